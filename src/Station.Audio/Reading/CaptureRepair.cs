@@ -1,0 +1,8 @@
+namespace Station.Audio.Reading;
+
+/// <summary>Something the container got wrong and the reader had to assume.</summary>
+/// <param name="Code"><c>file-truncated</c> (samples are missing) or <c>file-damaged</c> (the container contradicts itself; no sample is missing as far as can be told).</param>
+/// <param name="Message">What was found and what was assumed, for the operator.</param>
+/// <param name="ByteOffset">Where in the file.</param>
+/// <param name="Frame">Where in the sound, when that is known.</param>
+public sealed record CaptureRepair(string Code, string Message, long ByteOffset, long? Frame);
