@@ -1,0 +1,72 @@
+using System.Globalization;
+using System.Text.Json;
+
+namespace Station.Daemon.Configuration;
+
+/// <summary>Finds the line of every key in a JSON text, so that a problem can be told where it stands.</summary>
+internal static class KeyLines
+{
+    /// <returns>Line (from 1) by path; array items are <c>[0]</c>, <c>[1]</c> …, as in <c>Alerts.Webhooks.[0].Url</c>.</returns>
+    /// <exception cref="JsonException">The text is no JSON.</exception>
+    public static Dictionary<string, int> Find(ReadOnlySpan<byte> json, out List<(string Key, int Line)> repeated)
+    {
+        var lines = new Dictionary<string, int>(StringComparer.Ordinal);
+        repeated = [];
+        var path = new Stack<Level>();
+        var reader = new Utf8JsonReader(json, new JsonReaderOptions { CommentHandling = JsonCommentHandling.Skip, AllowTrailingCommas = true });
+        int line = 1;
+        int counted = 0;
+        while (reader.Read())
+        {
+            int start = (int)reader.TokenStartIndex;
+            line += json[counted..start].Count((byte)'\n');
+            counted = start;
+            switch (reader.TokenType)
+            {
+                case JsonTokenType.StartObject or JsonTokenType.StartArray:
+                    path.Push(new Level(NextName(path), reader.TokenType == JsonTokenType.StartArray));
+                    break;
+                case JsonTokenType.EndObject or JsonTokenType.EndArray:
+                    path.Pop();
+                    break;
+                case JsonTokenType.PropertyName:
+                    string name = reader.GetString()!;
+                    path.Peek().Property = name;
+                    string key = string.Join('.', path.Reverse().Select(l => l.Name).Append(name).Where(n => n.Length > 0));
+                    if (!lines.TryAdd(key, line))
+                    {
+                        repeated.Add((key, line));
+                    }
+
+                    break;
+                default:
+                    NextName(path);
+                    break;
+            }
+        }
+
+        return lines;
+    }
+
+    /// <summary>What the value that begins now is called in its parent.</summary>
+    private static string NextName(Stack<Level> path)
+    {
+        if (!path.TryPeek(out Level? parent))
+        {
+            return "";
+        }
+
+        return parent.IsArray ? string.Create(CultureInfo.InvariantCulture, $"[{parent.Items++}]") : parent.Property;
+    }
+
+    private sealed class Level(string name, bool isArray)
+    {
+        public string Name { get; } = name;
+
+        public bool IsArray { get; } = isArray;
+
+        public int Items { get; set; }
+
+        public string Property { get; set; } = "";
+    }
+}

@@ -1,0 +1,32 @@
+using Station.Audio.Division;
+using Station.Audio.Findings;
+using Station.Daemon.Alerts;
+using Station.Daemon.Intake;
+using Station.Daemon.Jobs;
+using Station.Daemon.Listening;
+using Station.Daemon.Status;
+
+namespace Station.Daemon.Configuration;
+
+/// <summary>The whole configuration file: one member a section, every one with working defaults.</summary>
+internal sealed class StationConfiguration
+{
+    public StationOptions Station { get; set; } = new();
+
+    public IntakeOptions Intake { get; set; } = new();
+
+    /// <summary>Limits the findings are judged by.</summary>
+    public InspectionLimits Inspection { get; set; } = new();
+
+    public DivisionSettings Division { get; set; } = new();
+
+    public ListeningOptions Listening { get; set; } = new();
+
+    public JobsOptions Jobs { get; set; } = new();
+
+    public AlertOptions Alerts { get; set; } = new();
+
+    public StatusOptions Status { get; set; } = new();
+
+    public LogOptions Log { get; set; } = new();
+}

@@ -1,0 +1,72 @@
+using Station.Archive.Durability;
+
+namespace Station.Daemon.Configuration;
+
+/// <summary>The folders of one station. The only place that knows their names.</summary>
+internal sealed record StationFolders
+{
+    public StationFolders(string root, string? archive = null, string? listening = null)
+    {
+        Root = Path.GetFullPath(root);
+        Archive = archive is null ? Path.Combine(Root, "archive") : Path.GetFullPath(archive);
+        Listening = listening is null ? Path.Combine(Root, "listening") : Path.GetFullPath(listening);
+    }
+
+    public string Root { get; }
+
+    /// <summary>Captures, sheets and pictures are dropped here; one flat folder.</summary>
+    public string Inbox => Path.Combine(Root, "inbox");
+
+    /// <summary>One folder per running job, on the inbox's file system.</summary>
+    public string Working => Path.Combine(Root, "working");
+
+    /// <summary>Takes that wait for the operator.</summary>
+    public string Held => Path.Combine(Root, "held");
+
+    /// <summary>What the operator discarded, kept for a while.</summary>
+    public string Discarded => Path.Combine(Held, "discarded");
+
+    /// <summary>Files that can't be taken, each with a plain-text reason.</summary>
+    public string Refused => Path.Combine(Root, "refused");
+
+    public string Archive { get; }
+
+    public string Listening { get; }
+
+    /// <summary>One JSON report per job.</summary>
+    public string Reports => Path.Combine(Root, "reports");
+
+    public string State => Path.Combine(Root, "state");
+
+    public string Database => Path.Combine(State, "station.db");
+
+    /// <summary>Where a held take lies: its report, its picture and, while no bag holds it, the capture.</summary>
+    public string HeldFolder(string label) => Path.Combine(Held, label);
+
+    public string LockFile => Path.Combine(State, "station.lock");
+
+    /// <summary>The local socket commands talk to the running service through.</summary>
+    public string ControlSocket => Path.Combine(State, "control.sock");
+
+    public string RecordArchive(string record) => Path.Combine(Archive, record);
+
+    public string EventLog(string record) => Path.Combine(Archive, record, "events.jsonl");
+
+    public string JobWorking(string jobId) => Path.Combine(Working, jobId);
+
+    /// <summary>Makes every folder of the station that is missing, durably.</summary>
+    public void Create()
+    {
+        foreach (string folder in new[] { Root, Inbox, Working, Held, Discarded, Refused, Archive, Listening, Reports, State })
+        {
+            DurableFile.CreateFolder(folder);
+        }
+    }
+
+    /// <summary>Path relative to the station folder when it lies inside it, else absolute: what reports and the database keep.</summary>
+    public string Relative(string path) =>
+        path.StartsWith(Root + Path.DirectorySeparatorChar, StringComparison.Ordinal) ? path[(Root.Length + 1)..] : path;
+
+    /// <summary>The inverse of <see cref="Relative"/>.</summary>
+    public string Absolute(string path) => Path.IsPathRooted(path) ? path : Path.Combine(Root, path);
+}

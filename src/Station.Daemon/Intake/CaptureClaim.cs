@@ -1,0 +1,79 @@
+using Microsoft.Extensions.Logging;
+using Station.Archive.Durability;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs;
+using Station.Daemon.Jobs.Store;
+using Station.Daemon.Records;
+
+namespace Station.Daemon.Intake;
+
+/// <summary>
+/// Claims a settled capture: its job's working folder is made, the file renamed into it, and then the job recorded. A stop in
+/// between leaves a working folder without a job, which <see cref="AdoptOrphansAsync"/> turns into one at the next start.
+/// </summary>
+internal sealed class CaptureClaim(StationFolders folders, IStationStore store, JobSignal signal, RefusedFiles refused, TimeProvider clock, ILogger<CaptureClaim> log)
+{
+    private const string CaptureFolder = "capture";
+
+    public async Task ClaimAsync(string path, CaptureName.Capture name, CancellationToken cancellationToken)
+    {
+        JobId id = JobId.New(clock.GetUtcNow());
+        string folder = Path.Combine(folders.JobWorking(id.Value), CaptureFolder);
+        DurableFile.CreateFolder(folder);
+        string to = Path.Combine(folder, Path.GetFileName(path));
+        DurableFile.RenameNoReplace(path, to);
+        await RecordAsync(id, to, name, cancellationToken);
+    }
+
+    /// <summary>Takes up files that lie in working/ without a job, and removes empty folders nobody knows.</summary>
+    public async Task AdoptOrphansAsync(CancellationToken cancellationToken)
+    {
+        foreach (string folder in Directory.EnumerateDirectories(folders.Working))
+        {
+            var id = new JobId(Path.GetFileName(folder));
+            if (await store.JobExistsAsync(id, cancellationToken))
+            {
+                continue;
+            }
+
+            string captureFolder = Path.Combine(folder, CaptureFolder);
+            string[] files = Directory.Exists(captureFolder) ? Directory.GetFiles(captureFolder) : [];
+            if (files.Length == 0)
+            {
+                DurableFile.DeleteFolder(folder);
+                continue;
+            }
+
+            foreach ((string file, int n) in files.Select((f, n) => (f, n)))
+            {
+                await AdoptAsync(file, n == 0 && Guid.TryParse(id.Value, out _) ? id : JobId.New(clock.GetUtcNow()), cancellationToken);
+            }
+        }
+    }
+
+    private async Task AdoptAsync(string file, JobId id, CancellationToken cancellationToken)
+    {
+        string name = Path.GetFileName(file);
+        switch (CaptureName.Parse(name))
+        {
+            case CaptureName.Capture capture:
+                log.Adopted(name);
+                await RecordAsync(id, file, capture, cancellationToken);
+                break;
+            default:
+                refused.Put(file, $"{name}: found in working/ without a job, and its name is no capture's.");
+                break;
+        }
+    }
+
+    private async Task RecordAsync(JobId id, string path, CaptureName.Capture name, CancellationToken cancellationToken)
+    {
+        Job job = await store.AddCaptureAsync(
+            new NewCapture(
+                id, Path.GetFileName(path), name.Record.Value, string.Concat(name.Sides.Select(s => s.ToString())), name.Part, name.SideAssumed,
+                new FileInfo(path).Length, folders.Relative(path), clock.GetUtcNow()),
+            cancellationToken);
+        log.Claimed(job.Capture.FileName, job.Capture.Label, job.Id.Value);
+        signal.Raise();
+    }
+}

@@ -1,0 +1,127 @@
+using Microsoft.Extensions.Logging;
+using Station.Archive.Durability;
+using Station.Daemon.Configuration;
+using Station.Daemon.Records;
+
+namespace Station.Daemon.Intake;
+
+/// <summary>
+/// One look at the whole inbox. The sweep is the truth; change events only bring it forward. Sheets are taken before captures, so
+/// that what is dropped together is judged together.
+/// </summary>
+internal sealed class InboxSweep(
+    StationFolders folders, IntakeOptions options, CaptureClaim captures, SheetIntake sheets, RefusedFiles refused, TimeProvider clock, ILogger<InboxSweep> log)
+{
+    private readonly SettleDetector _settle = new(TimeSpan.FromSeconds(options.QuietSeconds), clock);
+    private readonly HashSet<string> _mentioned = new(StringComparer.Ordinal);
+    private bool _inboxMissing;
+
+    /// <summary>Sweeps once.</summary>
+    /// <returns>Files taken.</returns>
+    public async Task<int> RunAsync(CancellationToken cancellationToken)
+    {
+        if (!IsRealFolder(folders.Inbox))
+        {
+            if (!_inboxMissing)
+            {
+                log.InboxMissing(folders.Inbox);
+                _inboxMissing = true;
+            }
+
+            return 0;
+        }
+
+        if (_inboxMissing)
+        {
+            _inboxMissing = false;
+            log.InboxBack(folders.Inbox);
+        }
+
+        List<(string Name, CaptureName Kind)> settled = Look();
+        int taken = 0;
+        foreach ((string name, CaptureName kind) in settled.OrderBy(f => f.Kind is CaptureName.Sheet ? 0 : 1).ThenBy(f => f.Name, StringComparer.Ordinal))
+        {
+            cancellationToken.ThrowIfCancellationRequested();
+            try
+            {
+                taken += await TakeAsync(name, kind, cancellationToken) ? 1 : 0;
+                _settle.Forget(name);
+            }
+            catch (Exception error) when (error is IOException or UnauthorizedAccessException)
+            {
+                // One bad file never stops the sweep; it is looked at again in the next one.
+                log.TakeFailed(error, Readable(name));
+            }
+        }
+
+        return taken;
+    }
+
+    private List<(string Name, CaptureName Kind)> Look()
+    {
+        long now = clock.GetTimestamp();
+        var present = new HashSet<string>(StringComparer.Ordinal);
+        var settled = new List<(string Name, CaptureName Kind)>();
+        foreach (string path in Directory.EnumerateFileSystemEntries(folders.Inbox))
+        {
+            string name = Path.GetFileName(path);
+            present.Add(name);
+            CaptureName kind = CaptureName.Parse(name);
+            if (kind is CaptureName.Temporary)
+            {
+                continue;
+            }
+
+            if (SafeOpen.TryIdentify(path) is not { } identity)
+            {
+                Mention(name, n => log.NotAFile(n));
+                continue;
+            }
+
+            if (_settle.HasSettled(name, identity, now))
+            {
+                settled.Add((name, kind));
+            }
+        }
+
+        _settle.KeepOnly(present);
+        _mentioned.IntersectWith(present);
+        return settled;
+    }
+
+    private async Task<bool> TakeAsync(string name, CaptureName kind, CancellationToken cancellationToken)
+    {
+        string path = Path.Combine(folders.Inbox, name);
+        switch (kind)
+        {
+            case CaptureName.Capture capture:
+                await captures.ClaimAsync(path, capture, cancellationToken);
+                return true;
+            case CaptureName.Sheet sheet:
+                await sheets.TakeAsync(path, sheet.Record, cancellationToken);
+                return true;
+            case CaptureName.Unknown unknown:
+                refused.Put(path, $"{Readable(name)}: {unknown.Reason}");
+                log.RefusedFile(Readable(name), unknown.Reason);
+                return true;
+            default:
+                Mention(name, n => log.LeftInInbox(n));
+                return false;
+        }
+    }
+
+    private void Mention(string name, Action<string> say)
+    {
+        if (_mentioned.Add(name))
+        {
+            say(Readable(name));
+        }
+    }
+
+    /// <summary>A link in place of the inbox would let somebody choose the folder that is emptied.</summary>
+    private static bool IsRealFolder(string path) => new DirectoryInfo(path) is { Exists: true, LinkTarget: null };
+
+    /// <summary>One line whatever the name holds.</summary>
+    private static string Readable(string name) => string.Concat(name.Select(c => char.IsControl(c) || char.GetUnicodeCategory(c) == System.Globalization.UnicodeCategory.Format
+        ? string.Create(System.Globalization.CultureInfo.InvariantCulture, $"\\u{(int)c:x4}") : c.ToString()));
+}

@@ -1,0 +1,40 @@
+using Microsoft.Extensions.Logging;
+
+namespace Station.Daemon.Intake;
+
+/// <summary>What intake says in the log: one line an event, event ids stable.</summary>
+internal static partial class IntakeLog
+{
+    [LoggerMessage(200, LogLevel.Information, "{File}: taken as {Capture}, job {JobId}")]
+    public static partial void Claimed(this ILogger log, string file, string capture, string jobId);
+
+    [LoggerMessage(201, LogLevel.Information, "{File}: sheet taken for record {Record}")]
+    public static partial void SheetTaken(this ILogger log, string file, string record);
+
+    [LoggerMessage(202, LogLevel.Warning, "{File}: refused: {Reason}")]
+    public static partial void RefusedFile(this ILogger log, string file, string reason);
+
+    [LoggerMessage(203, LogLevel.Information, "{File}: stays in the inbox, this version does not use files of its kind yet")]
+    public static partial void LeftInInbox(this ILogger log, string file);
+
+    [LoggerMessage(204, LogLevel.Warning, "{File}: stays in the inbox, it is not a regular file")]
+    public static partial void NotAFile(this ILogger log, string file);
+
+    [LoggerMessage(205, LogLevel.Error, "{File}: could not be taken, tried again at the next sweep")]
+    public static partial void TakeFailed(this ILogger log, Exception error, string file);
+
+    [LoggerMessage(206, LogLevel.Error, "The inbox {Folder} is missing or is not a real folder; captures are not taken until it is back")]
+    public static partial void InboxMissing(this ILogger log, string folder);
+
+    [LoggerMessage(207, LogLevel.Information, "The inbox {Folder} is back")]
+    public static partial void InboxBack(this ILogger log, string folder);
+
+    [LoggerMessage(208, LogLevel.Information, "{File}: found in working without a job, taken up again")]
+    public static partial void Adopted(this ILogger log, string file);
+
+    [LoggerMessage(209, LogLevel.Warning, "No change events from the inbox; the timed sweep goes on")]
+    public static partial void WatcherFailed(this ILogger log, Exception error);
+
+    [LoggerMessage(210, LogLevel.Warning, "The sweep could not be brought forward; the timed one follows")]
+    public static partial void HintFailed(this ILogger log, Exception error);
+}

@@ -1,0 +1,28 @@
+using System.ComponentModel.DataAnnotations;
+using Station.Audio.Reading;
+
+namespace Station.Daemon.Intake;
+
+/// <summary>When a dropped file is taken, and how large it may be. Section <c>Intake</c>.</summary>
+internal sealed class IntakeOptions
+{
+    public const string Section = "Intake";
+
+    /// <summary>How long a file's size and time must stay unchanged before it is taken, seconds: 0.2 to 600, default 5.</summary>
+    [Range(0.2, 600)]
+    public double QuietSeconds { get; set; } = 5;
+
+    /// <summary>How often the inbox is swept, seconds: 0.2 to 60, default 2. Change events only bring the next sweep forward.</summary>
+    [Range(0.2, 60)]
+    public double SweepSeconds { get; set; } = 2;
+
+    /// <summary>Largest capture taken, bytes; default 16 GiB (3 hours at 192 kHz/24 bit stereo are 12.4 GB).</summary>
+    [Range(1_048_576L, 1_099_511_627_776L)]
+    public long MaxFileBytes { get; set; } = 16L * 1024 * 1024 * 1024;
+
+    /// <summary>Longest capture taken, seconds of sound: 60 to 86400, default 14400.</summary>
+    [Range(60, 86_400)]
+    public double MaxDurationSeconds { get; set; } = 4 * 3600;
+
+    public ReaderLimits ToReaderLimits() => new() { MaxFileBytes = MaxFileBytes, MaxDurationSeconds = MaxDurationSeconds };
+}

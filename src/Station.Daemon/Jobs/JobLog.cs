@@ -1,0 +1,65 @@
+using Microsoft.Extensions.Logging;
+using Station.Audio.Findings;
+
+namespace Station.Daemon.Jobs;
+
+/// <summary>What the queue and the runner say in the log: one line an event, event ids stable.</summary>
+internal static partial class JobLog
+{
+    [LoggerMessage(100, LogLevel.Information, "{Capture}: job {JobId} started, attempt {Attempt}")]
+    public static partial void Started(this ILogger log, string capture, string jobId, int attempt);
+
+    [LoggerMessage(101, LogLevel.Information, "{Capture}: {Stage} done in {Seconds:F2} s")]
+    public static partial void StageDone(this ILogger log, string capture, string stage, double seconds);
+
+    [LoggerMessage(102, LogLevel.Warning, "{Capture}: {Stage} is tried again in {Seconds:F0} s: {Reason}")]
+    public static partial void StageRetry(this ILogger log, string capture, string stage, string reason, double seconds);
+
+    [LoggerMessage(103, LogLevel.Warning, "{Capture}: {Stage} failed and is tried again in {Seconds:F0} s")]
+    public static partial void StageFailed(this ILogger log, Exception error, string capture, string stage, double seconds);
+
+    [LoggerMessage(104, LogLevel.Error, "{Capture}: {Stage} failed")]
+    public static partial void StageThrew(this ILogger log, Exception error, string capture, string stage);
+
+    [LoggerMessage(105, LogLevel.Information, "{Capture}: given back during {Stage}, goes on at the next start")]
+    public static partial void GivenBack(this ILogger log, string capture, string stage);
+
+    [LoggerMessage(106, LogLevel.Information, "{Capture}: {Stages} run again, their files are gone")]
+    public static partial void StagesForgotten(this ILogger log, string capture, string stages);
+
+    [LoggerMessage(107, LogLevel.Warning, "{Capture}: held, verdict {Verdict}: {Reason}")]
+    public static partial void Held(this ILogger log, string capture, Verdict verdict, string reason);
+
+    [LoggerMessage(108, LogLevel.Information, "{Capture}: done, verdict {Verdict}")]
+    public static partial void Done(this ILogger log, string capture, Verdict? verdict);
+
+    [LoggerMessage(109, LogLevel.Warning, "{File}: refused: {Reason}")]
+    public static partial void Refused(this ILogger log, string file, string reason);
+
+    [LoggerMessage(110, LogLevel.Information, "{Capture}: nothing new: {Reason}")]
+    public static partial void Duplicate(this ILogger log, string capture, string reason);
+
+    [LoggerMessage(111, LogLevel.Error, "{Capture}: set aside: {Reason}")]
+    public static partial void SetAside(this ILogger log, string capture, string reason);
+
+    [LoggerMessage(112, LogLevel.Information, "{Count} unfinished jobs of the last run go on")]
+    public static partial void Requeued(this ILogger log, int count);
+
+    [LoggerMessage(113, LogLevel.Warning, "{Capture}: the claim was lost, this worker's work is thrown away")]
+    public static partial void LeaseLost(this ILogger log, string capture);
+
+    [LoggerMessage(114, LogLevel.Error, "The queue could not be read; tried again in {Seconds:F0} s")]
+    public static partial void QueueFailed(this ILogger log, Exception error, double seconds);
+
+    [LoggerMessage(115, LogLevel.Information, "{Capture}: accepted by the operator: {Why}")]
+    public static partial void Accepted(this ILogger log, string capture, string why);
+
+    [LoggerMessage(116, LogLevel.Information, "{Capture}: discarded by the operator: {Why}")]
+    public static partial void Discarded(this ILogger log, string capture, string? why);
+
+    [LoggerMessage(117, LogLevel.Information, "{Capture}: discarded file removed after its time")]
+    public static partial void DiscardedRemoved(this ILogger log, string capture);
+
+    [LoggerMessage(118, LogLevel.Information, "{Capture}: queued again by the operator")]
+    public static partial void Retried(this ILogger log, string capture);
+}

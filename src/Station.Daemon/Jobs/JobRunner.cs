@@ -1,0 +1,260 @@
+using System.Collections.Immutable;
+using System.Text.Json.Nodes;
+using Microsoft.Extensions.Logging;
+using Station.Archive.Durability;
+using Station.Audio.Findings;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Jobs.Store;
+
+namespace Station.Daemon.Jobs;
+
+/// <summary>
+/// Takes one claimed job as far as it goes. All memory of a job is the store: this class asks <see cref="NextStep"/> what follows
+/// from it, does that, records it, and asks again. A restart goes on from what is recorded.
+/// </summary>
+internal sealed class JobRunner(
+    IEnumerable<IStage> stages, IStationStore store, CaptureMover mover, ReportWriter reports, RecordHistory history, StationFolders folders,
+    JobsOptions options, JobPolicy policy, TimeProvider clock, ILogger<JobRunner> log)
+{
+    private readonly ImmutableDictionary<string, IStage> _stages = stages.ToImmutableDictionary(s => s.Name, StringComparer.Ordinal);
+    private readonly Random _jitter = new(Environment.ProcessId);
+
+    /// <summary>Runs the job until it is finished, held, or must wait.</summary>
+    /// <exception cref="LostLeaseException">Another worker has the job; nothing more was recorded.</exception>
+    /// <exception cref="OperationCanceledException">The claim was given back, to go on later from the last recorded stage.</exception>
+    public async Task<Job> RunAsync(Job job, CancellationToken cancellationToken)
+    {
+        log.Started(job.Capture.Label, job.Id.Value, job.Attempt);
+        string at = "start";
+        try
+        {
+            if (job.Crashes >= options.CrashesBeforeSetAside)
+            {
+                return await SetAsideAsync(job, $"The service stopped {job.Crashes} times while working on this file.", cancellationToken);
+            }
+
+            job = await mover.FinishPendingAsync(job, cancellationToken);
+            if (NextStep.After(job, policy.ArchiveAlways) is not NextStep.Hold)
+            {
+                job = await ReadmitAsync(job, cancellationToken);
+                job = await ForgetWhatIsGoneAsync(job, cancellationToken);
+            }
+
+            while (true)
+            {
+                job = await ReleaseWhenArchivedAsync(job, cancellationToken);
+                NextStep next = NextStep.After(job, policy.ArchiveAlways);
+                switch (next)
+                {
+                    case NextStep.Run run:
+                        at = run.Stage;
+                        (job, bool goOn) = await RunStageAsync(job, run.Stage, cancellationToken);
+                        if (!goOn)
+                        {
+                            return job;
+                        }
+
+                        break;
+                    case NextStep.Hold hold:
+                        at = "hold";
+                        return await HoldAsync(job, hold.Verdict, cancellationToken);
+                    case NextStep.Complete:
+                        at = "finish";
+                        return await CompleteAsync(job, cancellationToken);
+                    default:
+                        throw new System.Diagnostics.UnreachableException();
+                }
+            }
+        }
+        catch (OperationCanceledException) when (cancellationToken.IsCancellationRequested)
+        {
+            await store.ReleaseAsync(job, CancellationToken.None);
+            log.GivenBack(job.Capture.Label, at);
+            throw;
+        }
+        catch (Exception error) when (error is not LostLeaseException)
+        {
+            return await FailedAsync(job, at, error);
+        }
+    }
+
+    private async Task<(Job Job, bool GoOn)> RunStageAsync(Job job, string name, CancellationToken cancellationToken)
+    {
+        DateTimeOffset started = clock.GetUtcNow();
+        long startedTicks = clock.GetTimestamp();
+        StageOutcome outcome = await _stages[name].RunAsync(job, cancellationToken);
+        switch (outcome)
+        {
+            case StageOutcome.Done done:
+                DateTimeOffset ended = started + clock.GetElapsedTime(startedTicks);
+                job = await store.RecordStageAsync(
+                    job, new StageRecord(name, StageOutcomeKind.Done, job.Attempt, started, ended, done.Result, null), StageFacts.Of(name, done.Result), done.Verdict,
+                    cancellationToken);
+                log.StageDone(job.Capture.Label, name, (ended - started).TotalSeconds);
+                return (job, true);
+            case StageOutcome.Retry retry:
+                await store.RetryLaterAsync(job, name, retry.Reason, clock.GetUtcNow() + retry.After, [], cancellationToken);
+                log.StageRetry(job.Capture.Label, name, retry.Reason, retry.After.TotalSeconds);
+                return (job with { State = JobState.Queued, Reason = retry.Reason }, false);
+            case StageOutcome.Refused refused:
+                return (await RefuseAsync(job, refused.Reason, cancellationToken), false);
+            case StageOutcome.Duplicate duplicate:
+                return (await DuplicateAsync(job, duplicate, cancellationToken), false);
+            default:
+                throw new System.Diagnostics.UnreachableException();
+        }
+    }
+
+    /// <summary>A take that was held and is to be worked on again comes back into working/.</summary>
+    private async Task<Job> ReadmitAsync(Job job, CancellationToken cancellationToken)
+    {
+        string home = Path.Combine(folders.JobWorking(job.Id.Value), "capture");
+        return policy.KeepInPlace || job.Capture.ArchivedAt is not null ? job : await mover.MoveAsync(job, home, cancellationToken);
+    }
+
+    private async Task<Job> ForgetWhatIsGoneAsync(Job job, CancellationToken cancellationToken)
+    {
+        string[] gone = [.. StageNames.InOrder.Where(name => job.IsDone(name) && _stages.TryGetValue(name, out IStage? stage) && !stage.StillHolds(job))];
+        if (gone.Length == 0)
+        {
+            return job;
+        }
+
+        log.StagesForgotten(job.Capture.Label, string.Join(", ", gone));
+        return await store.ForgetStagesAsync(job, gone, cancellationToken);
+    }
+
+    private async Task<Job> ReleaseWhenArchivedAsync(Job job, CancellationToken cancellationToken) =>
+        job.Archived() is { } archived && !policy.KeepInPlace ? await mover.ReleaseAsync(job, folders.Absolute(archived.Bag), cancellationToken) : job;
+
+    private async Task<Job> HoldAsync(Job job, Verdict verdict, CancellationToken cancellationToken)
+    {
+        string folder = folders.HeldFolder(job.Capture.Label);
+        string reason = HeldReason.Of(job, verdict);
+        if (!policy.KeepInPlace)
+        {
+            // The report and the picture come first: when the capture is there, so is the reason.
+            reports.WriteHeld(job, JobState.Held, reason, folder);
+            job = await mover.MoveAsync(job, folder, cancellationToken);
+        }
+
+        reports.Write(job, JobState.Held, reason);
+        RemoveWorking(job);
+        AlertDraft alert = AlertTexts.Held(job, verdict, reason);
+        job = await store.FinishAsync(job, JobState.Held, reason, [alert], cancellationToken);
+        log.Held(job.Capture.Label, verdict, reason);
+        return job;
+    }
+
+    private async Task<Job> CompleteAsync(Job job, CancellationToken cancellationToken)
+    {
+        reports.Write(job, JobState.Done, reason: null);
+        history.Accepted(job);
+        RemoveWorking(job);
+        RemoveFolderIfThere(folders.HeldFolder(job.Capture.Label));
+        job = await store.FinishAsync(job, JobState.Done, reason: null, [], cancellationToken);
+        log.Done(job.Capture.Label, job.Verdict);
+        return job;
+    }
+
+    private async Task<Job> RefuseAsync(Job job, string reason, CancellationToken cancellationToken)
+    {
+        if (!policy.KeepInPlace)
+        {
+            job = await mover.MoveAsync(job, folders.Refused, cancellationToken);
+            string reasonFile = folders.Absolute(job.Capture.Location) + ".reason.txt";
+            DurableFile.Replace(reasonFile, System.Text.Encoding.UTF8.GetBytes(reason + "\n"));
+        }
+
+        reports.Write(job, JobState.Refused, reason);
+        RemoveWorking(job);
+        job = await store.FinishAsync(job, JobState.Refused, reason, [AlertTexts.Refused(job, reason)], cancellationToken);
+        log.Refused(job.Capture.FileName, reason);
+        return job;
+    }
+
+    private async Task<Job> DuplicateAsync(Job job, StageOutcome.Duplicate duplicate, CancellationToken cancellationToken)
+    {
+        string reason = duplicate.Reason;
+        if (!policy.KeepInPlace)
+        {
+            job = await mover.ReleaseAsync(job, duplicate.KeptIn, cancellationToken);
+        }
+
+        reports.Write(job, JobState.Duplicate, reason);
+        RemoveWorking(job);
+        job = await store.FinishAsync(job, JobState.Duplicate, reason, [], cancellationToken);
+        log.Duplicate(job.Capture.Label, reason);
+        return job;
+    }
+
+    private async Task<Job> SetAsideAsync(Job job, string reason, CancellationToken cancellationToken)
+    {
+        if (!policy.KeepInPlace)
+        {
+            string folder = folders.HeldFolder(job.Capture.Label);
+            job = await mover.FinishPendingAsync(job, cancellationToken);
+            reports.WriteHeld(job, JobState.Failed, reason, folder);
+            job = await mover.MoveAsync(job, folder, cancellationToken);
+        }
+
+        reports.Write(job, JobState.Failed, reason);
+        RemoveWorking(job);
+        job = await store.FinishAsync(job, JobState.Failed, reason, [AlertTexts.SetAside(job, reason)], cancellationToken);
+        log.SetAside(job.Capture.Label, reason);
+        return job;
+    }
+
+    private async Task<Job> FailedAsync(Job job, string at, Exception error)
+    {
+        FailureDecision decision = FailurePolicy.Decide(error, job.Failures, options.TriesBeforeSetAside, NextJitter());
+        string reason = $"{job.Capture.FileName}: {at}: {OneLine(error.Message)}";
+        if (decision.SetAside)
+        {
+            log.StageThrew(error, job.Capture.Label, at);
+            return await SetAsideAsync(job, reason, CancellationToken.None);
+        }
+
+        AlertDraft[] alerts = decision.Alert ? [AlertTexts.Waiting(job, reason, decision.Wait)] : [];
+        await store.RetryLaterAsync(job, at, reason, clock.GetUtcNow() + decision.Wait, alerts, CancellationToken.None);
+        log.StageFailed(error, job.Capture.Label, at, decision.Wait.TotalSeconds);
+        return job with { State = JobState.Queued, Reason = reason };
+    }
+
+    private double NextJitter()
+    {
+        lock (_jitter)
+        {
+            return _jitter.NextDouble();
+        }
+    }
+
+    /// <summary>What the stages made on the way. The dropped file is never in the part that is removed.</summary>
+    private void RemoveWorking(Job job)
+    {
+        string working = folders.JobWorking(job.Id.Value);
+        if (policy.KeepInPlace || !Directory.Exists(working))
+        {
+            return;
+        }
+
+        string capture = Path.Combine(working, "capture");
+        if (Directory.Exists(capture) && Directory.EnumerateFileSystemEntries(capture).Any())
+        {
+            throw new IOException($"{working}: the dropped file is still there; the folder stays.");
+        }
+
+        DurableFile.DeleteFolder(working);
+    }
+
+    private static void RemoveFolderIfThere(string folder)
+    {
+        if (Directory.Exists(folder))
+        {
+            DurableFile.DeleteFolder(folder);
+        }
+    }
+
+    private static string OneLine(string message) => message.ReplaceLineEndings(" ").Trim();
+}

@@ -1,0 +1,9 @@
+namespace Station.Daemon.Jobs;
+
+/// <summary>
+/// A decided move of the dropped file. It is stored before the file is touched, so that a restart finishes it: when the file is no
+/// longer at <see cref="From"/> it must be at <see cref="To"/>.
+/// </summary>
+/// <param name="From">Relative to the station folder.</param>
+/// <param name="To">Relative to the station folder; free when it was decided.</param>
+internal sealed record PendingMove(string From, string To);

@@ -1,0 +1,87 @@
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.Json.Nodes;
+using Station.Archive.Events;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Jobs.Store;
+
+namespace Station.Daemon.Jobs;
+
+/// <summary>
+/// Appends what happens after a bag is written to <c>archive/&lt;record&gt;/events.jsonl</c>. Each event's id follows from what it
+/// tells, so that an event told again after a restart is recognised and not written twice.
+/// </summary>
+internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
+{
+    // PREMIS event type labels where one fits (id.loc.gov vocabulary; second-hand); this project's own words otherwise.
+    private const string IngestionType = "ingestion";
+    private const string AcceptedType = "take accepted";
+    private const string DiscardedType = "take discarded";
+    private const string SheetType = "metadata modification";
+
+    private readonly Lock _lock = new();
+
+    /// <summary>A bag was read back and matched.</summary>
+    /// <param name="bag">Relative to the station folder when inside it.</param>
+    public void Archived(Job job, string bag) => Append(job, IngestionType, bag, reason: null, new JsonObject
+    {
+        ["file"] = job.Capture.FileName,
+        ["bytes"] = job.Capture.Bytes,
+        ["sha256"] = job.Capture.Sha256,
+        ["sides"] = job.Capture.Sides,
+        ["verdict"] = job.Verdict?.ToString().ToLowerInvariant(),
+    });
+
+    /// <summary>The takes of a capture became the current ones.</summary>
+    public void Accepted(Job job) => Append(job, AcceptedType, job.Capture.Bag, job.AcceptedWhy, new JsonObject
+    {
+        ["verdict"] = job.Verdict?.ToString().ToLowerInvariant(),
+        ["by"] = job.IsAccepted ? "operator" : "verdict",
+    });
+
+    /// <summary>The operator discarded the takes of a capture. Without a bag there is no record folder to tell it in.</summary>
+    public void Discarded(Job job)
+    {
+        if (job.Capture.Bag is not null)
+        {
+            Append(job, DiscardedType, job.Capture.Bag, job.Reason, details: null);
+        }
+    }
+
+    /// <summary>A sheet was received; the event keeps its text, so that the database can be rebuilt from the archive.</summary>
+    public void SheetReceived(StoredSheet sheet) => Append(
+        new RecordEvent(
+            IdOf("sheet", sheet.RecordId, sheet.Yaml), clock.GetUtcNow(), SheetType, SoftwareVersion.Text, sheet.RecordId, Capture: null, Take: null, Bag: null,
+            "success", Reason: null, new JsonObject { ["sheet"] = sheet.Yaml, ["file"] = sheet.FileName }));
+
+    private void Append(Job job, string type, string? bag, string? reason, JsonObject? details) => Append(
+        new RecordEvent(
+            IdOf(type, job.Id.Value, job.AcceptedWhy ?? ""), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
+            string.Join(", ", job.Takes.Select(t => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{t.Side}-{t.Number}"))),
+            bag is null ? null : Path.GetFileName(bag), "success", reason, details));
+
+    private void Append(RecordEvent happened)
+    {
+        string path = folders.EventLog(happened.Record);
+        lock (_lock)
+        {
+            if (File.Exists(path) && EventLog.Read(path, out _).Any(e => e.Id == happened.Id))
+            {
+                return;
+            }
+
+            EventLog.Append(path, happened);
+        }
+    }
+
+    /// <summary>A UUID of version 8 (RFC 9562 §5.8: contents of our own) from a hash of what the event tells.</summary>
+    private static Guid IdOf(params string[] told)
+    {
+        byte[] hash = SHA256.HashData(Encoding.UTF8.GetBytes(string.Join('\n', told)));
+        Span<byte> id = hash.AsSpan(0, 16);
+        id[6] = (byte)((id[6] & 0x0F) | 0x80);
+        id[8] = (byte)((id[8] & 0x3F) | 0x80);
+        return new Guid(id, bigEndian: true);
+    }
+}

@@ -1,0 +1,153 @@
+using System.Collections.Immutable;
+using System.Text.Json.Serialization;
+using Station.Audio.Division;
+using Station.Audio.Findings;
+
+namespace Station.Daemon.Jobs.Reporting;
+
+/// <summary>
+/// The job report: the contract of <c>docs/schemas/station-report-1.json</c>. The inspection document, which a bag keeps, is the same
+/// document without <see cref="Outputs"/> and <see cref="Archive"/>. Per-channel arrays are [left, right]; a value that has no meaning
+/// is null, never a stand-in number.
+/// </summary>
+internal sealed record StationReport
+{
+    /// <summary>The schema's name; its number changes when a reader of the old one would be misled.</summary>
+    public const string SchemaName = "station-report-1";
+
+    public string Schema { get; init; } = SchemaName;
+
+    public required ReportJob Job { get; init; }
+
+    public required ReportCapture Capture { get; init; }
+
+    public ReportRecord? Record { get; init; }
+
+    public ImmutableArray<ReportTake> Takes { get; init; } = [];
+
+    /// <summary>Null when the file could not be measured (refused).</summary>
+    public ReportMeasures? Measures { get; init; }
+
+    public ImmutableArray<Finding> Findings { get; init; } = [];
+
+    public LevelAdvice? Level { get; init; }
+
+    public required ReportStation Station { get; init; }
+
+    public ReportDivision? Division { get; init; }
+
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public ImmutableArray<ReportOutput>? Outputs { get; init; }
+
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public ReportArchive? Archive { get; init; }
+
+    public required ReportSoftware Software { get; init; }
+}
+
+/// <param name="State">A <see cref="JobState"/> in camel case; <c>inspected</c> for a document made without a job.</param>
+/// <param name="Reason">Why the job is held, refused, set aside or a duplicate; null otherwise.</param>
+internal sealed record ReportJob(
+    string Id, string Kind, string State, Verdict? Verdict, int Attempts, string? Reason,
+    DateTimeOffset ReceivedAt, DateTimeOffset? FinishedAt, ImmutableArray<ReportStage> Stages);
+
+/// <param name="Seconds">Wall-clock time of the stage's last run.</param>
+internal sealed record ReportStage(string Name, string Outcome, DateTimeOffset StartedAt, double Seconds);
+
+internal sealed record ReportCapture
+{
+    /// <summary>The dropped file's own name.</summary>
+    public required string File { get; init; }
+
+    /// <summary>SHA-256 of the dropped file, lower-case hex; null when it was not read to its end.</summary>
+    public string? Sha256 { get; init; }
+
+    public required long Bytes { get; init; }
+
+    public string? Container { get; init; }
+
+    public string? Encoding { get; init; }
+
+    public int? SampleRateHz { get; init; }
+
+    public int? BitsPerSample { get; init; }
+
+    public int? Channels { get; init; }
+
+    public double? DurationSeconds { get; init; }
+
+    public ImmutableArray<ReportRepair> Repairs { get; init; } = [];
+}
+
+internal sealed record ReportRepair(string Code, string Message, long ByteOffset, double? AtSeconds);
+
+internal sealed record ReportRecord(string Id, string? Artist, string? Title);
+
+internal sealed record ReportTake(string Side, int Number, ImmutableArray<SecondsSpan> Spans);
+
+internal sealed record ReportMeasures
+{
+    public required ImmutableArray<double?> SamplePeakDbfs { get; init; }
+
+    public ImmutableArray<double?>? TruePeakDbtp { get; init; }
+
+    /// <summary>The programme's peak with the disc's ticks left out.</summary>
+    public double? ProgrammePeakDbfs { get; init; }
+
+    public double? LoudnessLufs { get; init; }
+
+    public double? LoudnessRangeLu { get; init; }
+
+    public double? MaxMomentaryLufs { get; init; }
+
+    public double? MaxShortTermLufs { get; init; }
+
+    /// <summary>RMS with a full-scale sine at 0 dB (AES17).</summary>
+    public required ImmutableArray<double?> RmsDbfs { get; init; }
+
+    public required ImmutableArray<double?> CrestFactorDb { get; init; }
+
+    /// <summary>Mean sample as a fraction of full scale.</summary>
+    public required ImmutableArray<double?> DcOffset { get; init; }
+
+    public double? BalanceDb { get; init; }
+
+    public double? Correlation { get; init; }
+
+    public ImmutableArray<double?>? NoiseFloorDbfs { get; init; }
+
+    public double? NoiseFloorDba { get; init; }
+
+    public ReportHum? Hum { get; init; }
+
+    public double? RumbleDbfs { get; init; }
+
+    public double? TicksPerMinute { get; init; }
+
+    public ReportRevolution? Revolution { get; init; }
+
+    public double? WowPercent { get; init; }
+}
+
+internal sealed record ReportHum(double FundamentalHz, ImmutableArray<double?> LevelDbfs);
+
+internal sealed record ReportRevolution(double PeriodSeconds, double Rpm, double? ErrorPercent, double Confidence);
+
+/// <param name="BenchTestId">The bench test the station last passed; null before the first.</param>
+internal sealed record ReportStation(string Name, string? BenchTestId);
+
+internal sealed record ReportDivision(DivisionMethod Method, double Confidence, ImmutableArray<ReportTrack> Tracks);
+
+internal sealed record ReportTrack(string Side, int Number, string? Title, double StartSeconds, double EndSeconds, double Confidence);
+
+/// <param name="Role"><c>master</c>, <c>listening</c>, <c>picture</c> or <c>original-header</c>.</param>
+/// <param name="Path">Relative to the station folder, or absolute when it lies elsewhere.</param>
+internal sealed record ReportOutput(string Role, string Path, string Sha256, long Bytes, string Format);
+
+internal sealed record ReportArchive(string Bag, DateTimeOffset VerifiedAt, ImmutableArray<ReportReplica> Replicas);
+
+internal sealed record ReportReplica(string Name, DateTimeOffset VerifiedAt);
+
+internal sealed record ReportSoftware(string Version, ImmutableArray<ReportCodec> Codecs);
+
+internal sealed record ReportCodec(string Name, string Version);

@@ -1,0 +1,60 @@
+using System.Collections.Immutable;
+using System.Text.Json;
+using Station.Audio.Division;
+using Station.Audio.Findings;
+using Station.Audio.Reading;
+using Station.Daemon.Jobs.Reporting;
+
+namespace Station.Daemon.Jobs;
+
+/// <summary>What one stage hands to the next, as it stands in the store.</summary>
+internal static class StageResults
+{
+    public static string Write<T>(T result) => JsonSerializer.Serialize(result, ReportJson.Compact);
+
+    public static T Read<T>(string json) =>
+        JsonSerializer.Deserialize<T>(json, ReportJson.Compact) ?? throw new JsonException($"The stored {typeof(T).Name} is null.");
+
+    /// <summary>The recorded result of a stage, or null while it isn't done.</summary>
+    public static T? Of<T>(Job job, string stage)
+        where T : class => job.IsDone(stage) && job.Stages[stage].Result is { } json ? Read<T>(json) : null;
+
+    public static InspectResult? Inspected(this Job job) => Of<InspectResult>(job, StageNames.Inspect);
+
+    public static DivideResult? Divided(this Job job) => Of<DivideResult>(job, StageNames.Divide);
+
+    public static ArchiveResult? Archived(this Job job) => Of<ArchiveResult>(job, StageNames.Archive);
+
+    public static EncodeResult? Encoded(this Job job) => Of<EncodeResult>(job, StageNames.Encode);
+
+    public static PublishResult? Published(this Job job) => Of<PublishResult>(job, StageNames.Publish);
+}
+
+/// <param name="Words">The words blocks are handed on in.</param>
+/// <param name="HeaderBytes">Bytes of the dropped file before the first sample.</param>
+/// <param name="TrailerBytes">Bytes after the last whole frame.</param>
+/// <param name="OriginalIsMaster">The dropped file itself is the master: a FLAC, or floats that a FLAC can't hold.</param>
+internal sealed record InspectResult(
+    ReportCapture Capture, long Frames, WordFormat Words, long HeaderBytes, long TrailerBytes, bool OriginalIsMaster,
+    ReportMeasures Measures, ImmutableArray<Finding> Findings, LevelAdvice Level, MadeFile? Master, MadeFile Envelope, ImmutableArray<ReportCodec> Codecs);
+
+/// <param name="Path">Relative to the job's working folder.</param>
+internal sealed record MadeFile(string Path, long Bytes, string Sha256);
+
+internal sealed record DivideResult(DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings);
+
+/// <param name="EndFrame">Exclusive.</param>
+internal sealed record DividedTrack(string Side, int Number, string? Title, long StartFrame, long EndFrame, double Confidence);
+
+/// <param name="Bag">Relative to the station folder when inside it.</param>
+/// <param name="Master">The master's path below the bag.</param>
+internal sealed record ArchiveResult(string Bag, string Master, string MasterSha256, long MasterBytes, DateTimeOffset VerifiedAt, ImmutableArray<ReportOutput> Outputs);
+
+/// <param name="StagingFolder">Where the finished files wait, relative to the station folder when inside it.</param>
+internal sealed record EncodeResult(string StagingFolder, ImmutableArray<EncodedFile> Files);
+
+/// <param name="Staged">File name below the staging folder.</param>
+/// <param name="Target">Wanted path below listening/, with '/' between folders.</param>
+internal sealed record EncodedFile(string Staged, string Target, string Side, int Number, string Format, long Bytes, string Sha256);
+
+internal sealed record PublishResult(ImmutableArray<ReportOutput> Outputs);

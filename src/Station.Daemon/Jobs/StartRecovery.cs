@@ -1,0 +1,50 @@
+using Microsoft.Extensions.Logging;
+using Station.Archive.Durability;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs.Store;
+
+namespace Station.Daemon.Jobs;
+
+/// <summary>
+/// What a start puts right, under the instance lock and before anything runs: unfinished jobs are queued again, discards that a stop
+/// cut short are finished, and what half-written files were left behind is removed. Nothing here touches a dropped file except to
+/// finish a move that was decided.
+/// </summary>
+internal sealed class StartRecovery(IStationStore store, JobControl control, StationFolders folders, TimeProvider clock, ILogger<StartRecovery> log)
+{
+    public async Task RunAsync(CancellationToken cancellationToken)
+    {
+        int count = await store.RequeueAbandonedAsync(everyOwner: true, clock.GetUtcNow(), cancellationToken);
+        if (count > 0)
+        {
+            log.Requeued(count);
+        }
+
+        await FinishHeldFoldersAsync(cancellationToken);
+        RemoveTemporaryFiles();
+    }
+
+    private async Task FinishHeldFoldersAsync(CancellationToken cancellationToken)
+    {
+        foreach (string folder in Directory.EnumerateDirectories(folders.Held).Where(f => f != folders.Discarded).ToArray())
+        {
+            if (await store.JobByLabelAsync(Path.GetFileName(folder), cancellationToken) is { State: JobState.Discarded } job)
+            {
+                await control.FinishDiscardAsync(job, cancellationToken);
+            }
+        }
+    }
+
+    private void RemoveTemporaryFiles()
+    {
+        foreach (string folder in new[] { folders.Reports, folders.Refused, folders.Archive, folders.Listening }
+            .Concat(Directory.EnumerateDirectories(folders.Archive))
+            .Concat(Directory.EnumerateDirectories(folders.Held)))
+        {
+            foreach (string file in Directory.EnumerateFiles(folder).Where(f => DurableFile.IsTemporaryName(Path.GetFileName(f))).ToArray())
+            {
+                DurableFile.Delete(file);
+            }
+        }
+    }
+}

@@ -1,0 +1,126 @@
+using System.Collections.Immutable;
+using Station.Audio.Findings;
+
+namespace Station.Daemon.Jobs.Store;
+
+/// <summary>
+/// The station's memory and its queue. Every method is one transaction; what it returns is durable. Methods that move a claimed job on
+/// are fenced on owner and attempt: they throw <see cref="LostLeaseException"/> when the claim is gone.
+/// </summary>
+internal interface IStationStore
+{
+    // --- Intake ---
+
+    /// <summary>
+    /// Records a claimed capture with its next number, a take for each side (or the take it continues) and a queued job.
+    /// Idempotent by job id: called again for the same claim it returns what is there.
+    /// </summary>
+    Task<Job> AddCaptureAsync(NewCapture capture, CancellationToken cancellationToken);
+
+    /// <summary>Gives a capture a later number: the archive holds a bag under its first one that the database did not know.</summary>
+    Task RenumberAsync(CaptureId id, int number, CancellationToken cancellationToken);
+
+    Task<bool> JobExistsAsync(JobId id, CancellationToken cancellationToken);
+
+    /// <summary>Stores the current sheet of a record; the record is made when unknown.</summary>
+    Task SaveSheetAsync(StoredSheet sheet, CancellationToken cancellationToken);
+
+    Task<StoredSheet?> SheetAsync(string recordId, CancellationToken cancellationToken);
+
+    // --- The queue ---
+
+    /// <summary>Claims the next due job, its attempt counted before any work; null when none is due.</summary>
+    Task<Job?> ClaimAsync(string owner, DateTimeOffset now, TimeSpan lease, CancellationToken cancellationToken);
+
+    /// <summary>When the next queued job becomes due; null when none is queued.</summary>
+    Task<DateTimeOffset?> NextDueAsync(CancellationToken cancellationToken);
+
+    /// <summary>Renews a claim. False when it is lost.</summary>
+    Task<bool> RenewAsync(Job job, DateTimeOffset leaseUntil, CancellationToken cancellationToken);
+
+    /// <summary>
+    /// Puts running jobs back into the queue and counts a crash for each. With <paramref name="everyOwner"/> all of them (at start,
+    /// under the instance lock), else those whose lease lapsed before <paramref name="now"/>.
+    /// </summary>
+    Task<int> RequeueAbandonedAsync(bool everyOwner, DateTimeOffset now, CancellationToken cancellationToken);
+
+    /// <summary>Gives a claim back untouched, as at a clean stop: no failure, no crash.</summary>
+    Task ReleaseAsync(Job job, CancellationToken cancellationToken);
+
+    /// <summary>Records a stage that is done, with what it found out about the capture; resets failures and crashes.</summary>
+    Task<Job> RecordStageAsync(Job job, StageRecord stage, CaptureFacts? facts, Verdict? verdict, CancellationToken cancellationToken);
+
+    /// <summary>Forgets recorded outcomes whose files are gone.</summary>
+    Task<Job> ForgetStagesAsync(Job job, IReadOnlyCollection<string> stages, CancellationToken cancellationToken);
+
+    /// <summary>Puts the job back into the queue until <paramref name="notBefore"/> and counts a failure.</summary>
+    Task RetryLaterAsync(Job job, string stage, string reason, DateTimeOffset notBefore, IReadOnlyCollection<AlertDraft> alerts, CancellationToken cancellationToken);
+
+    /// <summary>Stores a decided move of the dropped file, before it is made.</summary>
+    Task<Job> DecideMoveAsync(Job job, PendingMove move, CancellationToken cancellationToken);
+
+    /// <summary>Records that the dropped file now lies at <paramref name="location"/> (empty: only the bag holds it).</summary>
+    Task<Job> MovedAsync(Job job, string location, CancellationToken cancellationToken);
+
+    /// <summary>
+    /// Ends a run: the state, takes that follow from it (accepted, superseding older ones; void) and the news, in one transaction.
+    /// </summary>
+    Task<Job> FinishAsync(Job job, JobState state, string? reason, IReadOnlyCollection<AlertDraft> alerts, CancellationToken cancellationToken);
+
+    // --- The operator ---
+
+    /// <summary>Accepts a held take: the job is queued again with the reason kept.</summary>
+    /// <exception cref="JobStateException">The job is in another state.</exception>
+    Task<Job> AcceptAsync(JobId id, string why, CancellationToken cancellationToken);
+
+    /// <summary>Queues a held or set-aside job again from its first missing stage, its counters cleared.</summary>
+    /// <exception cref="JobStateException">The job is in another state.</exception>
+    Task<Job> RetryAsync(JobId id, CancellationToken cancellationToken);
+
+    /// <summary>Marks a held, superseded or set-aside take as discarded.</summary>
+    /// <exception cref="JobStateException">The job is in another state.</exception>
+    Task<Job> DiscardAsync(JobId id, string? why, CancellationToken cancellationToken);
+
+    /// <summary>Records where a discarded file lies now.</summary>
+    Task RelocateAsync(CaptureId id, string location, CancellationToken cancellationToken);
+
+    // --- Questions ---
+
+    Task<Job?> JobAsync(JobId id, CancellationToken cancellationToken);
+
+    /// <summary>The newest job of the capture people call <paramref name="label"/>.</summary>
+    Task<Job?> JobByLabelAsync(string label, CancellationToken cancellationToken);
+
+    /// <summary>Jobs, newest first, older than <paramref name="before"/> when given.</summary>
+    Task<ImmutableArray<Job>> JobsAsync(JobQuery query, CancellationToken cancellationToken);
+
+    /// <summary>Captures with these bytes other than <paramref name="except"/>, oldest first.</summary>
+    Task<ImmutableArray<Capture>> CapturesWithBytesAsync(string sha256, CaptureId except, CancellationToken cancellationToken);
+
+    Task<ImmutableDictionary<JobState, int>> CountJobsAsync(CancellationToken cancellationToken);
+
+    /// <summary>Records with the state of each side's newest take, by id.</summary>
+    Task<ImmutableArray<RecordSummary>> RecordsAsync(string? afterId, int limit, CancellationToken cancellationToken);
+
+    Task<ImmutableArray<Take>> TakesAsync(string recordId, CancellationToken cancellationToken);
+
+    /// <summary>Discarded jobs whose files still lie in held/discarded/ and were finished before <paramref name="before"/>.</summary>
+    Task<ImmutableArray<Job>> DiscardedBeforeAsync(DateTimeOffset before, CancellationToken cancellationToken);
+
+    /// <summary>Records that a discarded file was removed after its time.</summary>
+    Task DiscardedRemovedAsync(JobId id, CancellationToken cancellationToken);
+
+    // --- Alerts ---
+
+    Task<ImmutableArray<Alert>> DueAlertsAsync(DateTimeOffset now, int limit, CancellationToken cancellationToken);
+
+    Task AlertTriedAsync(string id, AlertState state, DateTimeOffset notBefore, string? error, CancellationToken cancellationToken);
+
+    /// <summary>Counts a try before it is made.</summary>
+    Task AlertTryingAsync(string id, CancellationToken cancellationToken);
+
+    Task<ImmutableArray<Alert>> AlertsAsync(string? beforeId, int limit, CancellationToken cancellationToken);
+
+    /// <summary>Cheap proof that the store answers.</summary>
+    Task PingAsync(CancellationToken cancellationToken);
+}

@@ -1,0 +1,94 @@
+using System.Collections.Immutable;
+using Dapper;
+using Microsoft.Data.Sqlite;
+
+namespace Station.Daemon.Jobs.Store;
+
+internal sealed partial class SqliteStore
+{
+    private const string AlertColumns =
+        "id AS Id, type AS Type, job_id AS JobId, subject AS Subject, body AS Body, created_at AS CreatedAt, state AS State, attempt AS Attempt, "
+        + "not_before AS NotBefore, delivered_at AS DeliveredAt, last_error AS LastError";
+
+    public Task<ImmutableArray<Alert>> DueAlertsAsync(DateTimeOffset now, int limit, CancellationToken cancellationToken) => ReadAsync(async connection =>
+        (await connection.QueryAsync<AlertRow>(new CommandDefinition(
+            $"SELECT {AlertColumns} FROM alerts WHERE state = 'pending' AND not_before <= @now ORDER BY id LIMIT @limit",
+            new { now = Ms(now), limit }, cancellationToken: cancellationToken))).Select(r => r.ToAlert()).ToImmutableArray());
+
+    public Task AlertTryingAsync(string id, CancellationToken cancellationToken) => WriteAsync(
+        (connection, transaction) => connection.ExecuteAsync("UPDATE alerts SET attempt = attempt + 1 WHERE id = @id AND state = 'pending'", new { id }, transaction),
+        cancellationToken);
+
+    public Task AlertTriedAsync(string id, AlertState state, DateTimeOffset notBefore, string? error, CancellationToken cancellationToken) => WriteAsync(
+        (connection, transaction) => connection.ExecuteAsync(
+            "UPDATE alerts SET state = @state, not_before = @notBefore, last_error = @error, delivered_at = @delivered WHERE id = @id AND state = 'pending'",
+            new
+            {
+                id, state = Text(state), notBefore = Ms(notBefore), error,
+                delivered = state == AlertState.Delivered ? Ms(_clock.GetUtcNow()) : (long?)null,
+            },
+            transaction),
+        cancellationToken);
+
+    public Task<ImmutableArray<Alert>> AlertsAsync(string? beforeId, int limit, CancellationToken cancellationToken) => ReadAsync(async connection =>
+        (await connection.QueryAsync<AlertRow>(new CommandDefinition(
+            $"SELECT {AlertColumns} FROM alerts WHERE (@beforeId IS NULL OR id < @beforeId) ORDER BY id DESC LIMIT @limit",
+            new { beforeId, limit = Math.Clamp(limit, 1, 500) }, cancellationToken: cancellationToken))).Select(r => r.ToAlert()).ToImmutableArray());
+
+    private async Task AddAlertsAsync(SqliteConnection connection, SqliteTransaction transaction, JobId jobId, IReadOnlyCollection<AlertDraft> alerts)
+    {
+        foreach (AlertDraft alert in alerts)
+        {
+            DateTimeOffset now = _clock.GetUtcNow();
+            await connection.ExecuteAsync(
+                "INSERT INTO alerts (id, type, job_id, subject, body, created_at, state) VALUES (@id, @Type, @jobId, @Subject, @body, @now, 'pending')",
+                new
+                {
+                    // Standard Webhooks 1.0.0: an id without a full stop, the same on every try.
+                    id = "msg_" + Guid.CreateVersion7(now).ToString("N"), alert.Type, jobId = jobId.Value, alert.Subject,
+                    body = alert.Data.ToJsonString(Reporting.ReportJson.Compact), now = Ms(now),
+                },
+                transaction);
+        }
+    }
+
+    private sealed class AlertRow
+    {
+        public string Id { get; set; } = "";
+
+        public string Type { get; set; } = "";
+
+        public string? JobId { get; set; }
+
+        public string Subject { get; set; } = "";
+
+        public string Body { get; set; } = "";
+
+        public long CreatedAt { get; set; }
+
+        public string State { get; set; } = "";
+
+        public long Attempt { get; set; }
+
+        public long NotBefore { get; set; }
+
+        public long? DeliveredAt { get; set; }
+
+        public string? LastError { get; set; }
+
+        public Alert ToAlert() => new()
+        {
+            Id = Id,
+            Type = Type,
+            JobId = JobId is null ? null : new JobId(JobId),
+            Subject = Subject,
+            Body = Body,
+            CreatedAt = At(CreatedAt),
+            State = Parse<AlertState>(State),
+            Attempt = (int)Attempt,
+            NotBefore = NotBefore == 0 ? null : At(NotBefore),
+            DeliveredAt = At(DeliveredAt),
+            LastError = LastError,
+        };
+    }
+}

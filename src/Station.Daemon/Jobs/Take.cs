@@ -1,0 +1,45 @@
+using System.Collections.Immutable;
+
+namespace Station.Daemon.Jobs;
+
+/// <summary>Where a take stands. The newest accepted take of a side is the current one.</summary>
+internal enum TakeState
+{
+    /// <summary>Being worked on, or waiting for the operator.</summary>
+    Pending,
+
+    Accepted,
+
+    /// <summary>A later take of the side was accepted.</summary>
+    Superseded,
+
+    Discarded,
+
+    /// <summary>Came to nothing: the file was refused or held nothing new. Its number stays used.</summary>
+    Void,
+}
+
+/// <summary>One reading of a side: an ordered list of spans of captures, usually one span of one capture.</summary>
+internal sealed record Take
+{
+    public required string Id { get; init; }
+
+    public required string RecordId { get; init; }
+
+    /// <summary>One letter.</summary>
+    public required string Side { get; init; }
+
+    /// <summary>From 1, never reused.</summary>
+    public required int Number { get; init; }
+
+    public required TakeState State { get; init; }
+
+    public DateTimeOffset? DecidedAt { get; init; }
+
+    public string? Reason { get; init; }
+
+    public ImmutableArray<TakeSpan> Spans { get; init; } = [];
+}
+
+/// <param name="EndFrame">Exclusive; null means to the end of the capture.</param>
+internal sealed record TakeSpan(int Ordinal, CaptureId CaptureId, long StartFrame, long? EndFrame);

@@ -1,0 +1,53 @@
+using Station.Archive.Durability;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs;
+using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Jobs.Store;
+
+namespace Station.Daemon.Stages;
+
+/// <summary>Measures the capture and encodes its master in one pass, judges it, and recognises bytes that are kept already.</summary>
+internal sealed class InspectStage(
+    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, StationFolders folders, CodecVersions codecs) : IStage
+{
+    /// <summary>A file that changed while it was read is read again after it had time to settle.</summary>
+    private static readonly TimeSpan ChangedWait = TimeSpan.FromSeconds(10);
+
+    public string Name => StageNames.Inspect;
+
+    public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
+    {
+        working.Prepare(job);
+        string capture = folders.Absolute(job.Capture.Location);
+        InspectionOutcome outcome = inspector.Inspect(capture, working.PathOf(job, WorkingFiles.Master), cancellationToken);
+        if (outcome.Changed)
+        {
+            return new StageOutcome.Retry($"{job.Capture.FileName} changed while it was read; it is read again from the start.", ChangedWait);
+        }
+
+        if (outcome.Inspection is not { } inspection)
+        {
+            return new StageOutcome.Refused(outcome.Refusal!);
+        }
+
+        if (await known.FindAsync(job, inspection.Capture.Sha256!, cancellationToken) is { } duplicate)
+        {
+            return duplicate;
+        }
+
+        using (FileStream envelope = File.Create(working.PathOf(job, WorkingFiles.Envelope)))
+        {
+            inspection.Reading.Envelope.Write(envelope);
+        }
+
+        var result = new InspectResult(
+            inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
+            inspection.Layout.WholeFileIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,
+            inspection.MasterWritten ? working.Seal(job, WorkingFiles.Master) : null, working.Seal(job, WorkingFiles.Envelope), codecs.ForReports);
+        return new StageOutcome.Done(StageResults.Write(result));
+    }
+
+    /// <summary>Once the bag was read back nothing of this stage's files is needed.</summary>
+    public bool StillHolds(Job job) =>
+        job.IsDone(StageNames.Archive) || (job.Inspected() is { } inspected && working.Has(job, inspected.Master) && working.Has(job, inspected.Envelope));
+}

@@ -1,0 +1,46 @@
+using Microsoft.Win32.SafeHandles;
+using Station.Archive.Durability;
+using Station.Audio.Encoding;
+using Station.Audio.Reading;
+
+namespace Station.Daemon.Stages;
+
+/// <summary>Decodes an archived master with the same reader that judges captures.</summary>
+internal sealed class MasterDecoder(CodecTools codecs)
+{
+    /// <summary>A master is as long as what was accepted; only the reader's own widest limits apply.</summary>
+    private static readonly ReaderLimits NoLimits = new() { MaxFileBytes = long.MaxValue, MaxDurationSeconds = double.MaxValue };
+
+    /// <summary>Writes the master's samples in the file's own words: the delegate that rebuilding a dropped file needs.</summary>
+    /// <exception cref="InvalidDataException">The master doesn't decode.</exception>
+    public void DecodeWords(string masterPath, Stream output) => Read(masterPath, block => output.Write(block.Words));
+
+    /// <summary>Hands every block of the master on.</summary>
+    /// <exception cref="InvalidDataException">The master doesn't decode.</exception>
+    public void Read(string masterPath, BlockSink sink)
+    {
+        using SafeFileHandle file = SafeOpen.OpenRegular(masterPath, out _);
+        CaptureOpening opening = CaptureReader.Open(file, Path.GetFileName(masterPath), NoLimits, codecs);
+        if (opening.Reader is not { } reader)
+        {
+            throw new InvalidDataException(opening.Refusal!.OneLine);
+        }
+
+        using (reader)
+        {
+            try
+            {
+                for (CaptureBlock block = reader.Read(); !block.IsEmpty; block = reader.Read())
+                {
+                    sink(block);
+                }
+            }
+            catch (CaptureRefusedException refused)
+            {
+                throw new InvalidDataException(refused.Refusal.OneLine, refused);
+            }
+        }
+    }
+}
+
+internal delegate void BlockSink(CaptureBlock block);

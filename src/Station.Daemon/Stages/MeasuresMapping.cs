@@ -1,0 +1,27 @@
+using System.Collections.Immutable;
+using Station.Audio.Meters;
+using Station.Daemon.Jobs.Reporting;
+
+namespace Station.Daemon.Stages;
+
+/// <summary>From the meters' reading to the report's measures, rounded to what the meters can tell.</summary>
+internal static class MeasuresMapping
+{
+    public static ReportMeasures ToMeasures(SideReading reading) => new()
+    {
+        SamplePeakDbfs = Round(reading.SamplePeakDbfs, 2),
+        ProgrammePeakDbfs = Round(reading.ProgrammePeakDbfs, 2),
+        LoudnessLufs = Round(reading.LoudnessLufs, 2),
+        MaxMomentaryLufs = Round(reading.MaxMomentaryLufs, 2),
+        MaxShortTermLufs = Round(reading.MaxShortTermLufs, 2),
+        RmsDbfs = Round(reading.RmsDbfs, 2),
+        CrestFactorDb = Round(reading.CrestFactorDb, 2),
+        DcOffset = Round(reading.DcOffset, 7),
+        BalanceDb = Round(reading.BalanceDb, 2),
+        Correlation = Round(reading.Correlation, 4),
+    };
+
+    private static double? Round(double? value, int digits) => value is { } v ? Math.Round(v, digits) : null;
+
+    private static ImmutableArray<double?> Round(ImmutableArray<double?> values, int digits) => [.. values.Select(v => Round(v, digits))];
+}

@@ -1,0 +1,32 @@
+using System.Security.Cryptography;
+using Station.Archive.Durability;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs;
+
+namespace Station.Daemon.Stages;
+
+/// <summary>What the stages make on the way, in <c>working/&lt;job&gt;/made/</c>.</summary>
+internal sealed class WorkingFiles(StationFolders folders)
+{
+    public const string Master = "made/master.flac";
+    public const string Envelope = "made/envelope.bin";
+
+    /// <summary>Absolute path of a file below the job's working folder.</summary>
+    public string PathOf(Job job, string name) => Path.Combine(folders.JobWorking(job.Id.Value), name);
+
+    /// <summary>Makes the folder for what the stages make.</summary>
+    public void Prepare(Job job) => DurableFile.CreateFolder(PathOf(job, "made"));
+
+    /// <summary>Makes a finished file durable and says what it is.</summary>
+    public MadeFile Seal(Job job, string name)
+    {
+        string path = PathOf(job, name);
+        DurableFile.Sync(path);
+        DurableFile.SyncFolder(Path.GetDirectoryName(path)!);
+        using FileStream file = File.OpenRead(path);
+        return new MadeFile(name, file.Length, Convert.ToHexStringLower(SHA256.HashData(file)));
+    }
+
+    /// <summary>True when the file is there with the recorded length. Its content is compared when it is used.</summary>
+    public bool Has(Job job, MadeFile? file) => file is null || new FileInfo(PathOf(job, file.Path)) is { Exists: true } info && info.Length == file.Bytes;
+}
