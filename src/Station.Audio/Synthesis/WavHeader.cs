@@ -58,7 +58,7 @@ internal static class WavHeader
         return header.ToArray();
     }
 
-    private static void Tag(MemoryStream header, string tag) => header.Write(Encoding.ASCII.GetBytes(tag));
+    private static void Tag(MemoryStream header, string tag) => header.Write(System.Text.Encoding.ASCII.GetBytes(tag));
 
     private static void Number(MemoryStream header, long value, int bytes)
     {

@@ -1,0 +1,75 @@
+using System.Collections.Immutable;
+using Station.Archive.Durability;
+using Station.Audio.Encoding;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs;
+using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Records;
+
+namespace Station.Daemon.Listening;
+
+/// <summary>Makes the listening copies of a capture's tracks from its archived master: encoded, tagged, synced, in a staging folder.</summary>
+internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
+{
+    public string Name => StageNames.Encode;
+
+    public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
+    {
+        ArchiveResult archived = job.Archived()!;
+        ImmutableArray<DividedTrack> tracks = job.Divided()!.Tracks;
+        string staging = ListeningPaths.Staging(folders.Listening, job.Id.Value);
+        if (Directory.Exists(staging))
+        {
+            DurableFile.DeleteFolder(staging);
+        }
+
+        DurableFile.CreateFolder(staging);
+        RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
+        ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
+            ? []
+            : encoder.Encode(Path.Combine(folders.Absolute(archived.Bag), archived.Master), tracks, staging, Environment.ProcessorCount, cancellationToken);
+
+        var files = ImmutableArray.CreateBuilder<EncodedFile>();
+        for (int i = 0; i < copies.Length; i++)
+        {
+            foreach (TrackCopy copy in copies[i].Files)
+            {
+                cancellationToken.ThrowIfCancellationRequested();
+                files.Add(Finish(job, sheet, tracks, i, copies[i], copy));
+            }
+        }
+
+        DurableFile.SyncFolder(staging);
+        return new StageOutcome.Done(StageResults.Write(new EncodeResult(folders.Relative(staging), files.ToImmutable())));
+    }
+
+    /// <summary>After publishing the staged files are gone, as they should be.</summary>
+    public bool StillHolds(Job job) =>
+        job.IsDone(StageNames.Publish) || (job.Encoded() is { } encoded && Directory.Exists(folders.Absolute(encoded.StagingFolder)));
+
+    private EncodedFile Finish(Job job, RecordSheet? sheet, ImmutableArray<DividedTrack> tracks, int index, TrackCopies copies, TrackCopy copy)
+    {
+        DividedTrack track = tracks[index];
+        SideLetter side = SideLetter.Of(track.Side[0]);
+        RecordId record = RecordId.Parse(job.Capture.RecordId);
+        int onSide = tracks.Count(t => t.Side == track.Side);
+        int take = job.Takes.First(t => t.Side == track.Side).Number;
+        TagWriter.Write(copy.Path, TagSet.Of(
+            record, sheet, side, track.Number, onSide, new TrackLoudness(copies.LoudnessLufs, copies.SamplePeak),
+            new TrackOrigin(take, [job.Capture.Label], EncoderText(copy.Format))));
+        DurableFile.Sync(copy.Path);
+        string name = ListeningNames.SideFiles(sheet, side, onSide, copy.Format)[track.Number - 1];
+        return new EncodedFile(
+            Path.GetFileName(copy.Path), $"{ListeningNames.RecordFolder(record, sheet)}/{name}", track.Side, track.Number, copy.Format,
+            new FileInfo(copy.Path).Length, FileDigest.Sha256(copy.Path));
+    }
+
+    private string EncoderText(string format) => format switch
+    {
+        "flac" => FormattableString.Invariant($"{Version("flac")} -{options.FlacLevel}"),
+        "mp3" => FormattableString.Invariant($"{Version("lame")} -V{options.Mp3Quality}"),
+        _ => format,
+    };
+
+    private string Version(string codec) => codecs.Versions().Where(v => v.Name == codec).Select(v => $"{v.Name} {v.Version}").FirstOrDefault(codec);
+}
