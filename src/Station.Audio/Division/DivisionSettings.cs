@@ -1,0 +1,20 @@
+namespace Station.Audio.Division;
+
+/// <summary>How a side is divided into tracks. Bound from configuration.</summary>
+public sealed record DivisionSettings
+{
+    /// <summary>A groove counts as quiet up to this far above its own measured noise, dB, 1 to 12. Default 3.5 (own choice, from trials; no source).</summary>
+    public double QuietMarginDb { get; set; } = 3.5;
+
+    /// <summary>Music counts as begun this much further above, dB, 0 to 12. Default 1.5 (own choice).</summary>
+    public double HysteresisDb { get; set; } = 1.5;
+
+    /// <summary>Shortest track, seconds. Shorter pieces join a neighbour unless the sheet asks for them. Default 20 (own choice).</summary>
+    public double ShortestTrackSeconds { get; set; } = 20;
+
+    /// <summary>Shortest gap taken without a sheet, seconds. With a sheet's count, gaps down to half of it are considered. Default 0.8 (own choice; a gap of one turn at 45 is 1.33 s).</summary>
+    public double ShortestGapSeconds { get; set; } = 0.8;
+
+    /// <summary>A division less sure than this is for a person to look at, 0 to 1. Default 0.5 (own choice).</summary>
+    public double LeastConfidence { get; set; } = 0.5;
+}

@@ -1,0 +1,38 @@
+using System.Collections.Immutable;
+using Station.Audio.Findings;
+
+namespace Station.Audio.Division;
+
+/// <summary>What a division rests on.</summary>
+public enum DivisionMethod
+{
+    /// <summary>Gaps heard between the tracks, with or without a count from the sheet.</summary>
+    Gaps,
+
+    /// <summary>Lengths from the sheet, where no gap was heard.</summary>
+    Sheet,
+
+    /// <summary>A cue sheet's starts.</summary>
+    Cue,
+
+    /// <summary>One track from first sound to last.</summary>
+    WholeSide,
+}
+
+/// <summary>One track.</summary>
+/// <param name="Number">From 1, on this side.</param>
+/// <param name="FirstFrame">Its first frame in the capture.</param>
+/// <param name="EndFrame">The frame after its last.</param>
+/// <param name="Confidence">0 to 1: the less sure of its two ends.</param>
+public sealed record TrackSpan(int Number, long FirstFrame, long EndFrame, double Confidence);
+
+/// <summary>Where the tracks of a side begin and end.</summary>
+/// <param name="Method">What it rests on.</param>
+/// <param name="Confidence">0 to 1: that of the least sure track.</param>
+/// <param name="Tracks">In order, apart from each other, inside the capture. Empty only together with a finding that asks for a person.</param>
+/// <param name="Findings"><c>tracks-unexpected</c> and <c>division-unsure</c>.</param>
+public sealed record SideDivision(
+    DivisionMethod Method,
+    double Confidence,
+    ImmutableArray<TrackSpan> Tracks,
+    ImmutableArray<Finding> Findings);
