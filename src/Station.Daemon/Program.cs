@@ -1,1 +1,3 @@
-return 0;
+using Station.Daemon.Commands;
+
+return await StationCommandLine.RunAsync(args);

@@ -5,10 +5,11 @@ namespace Station.Daemon.Configuration;
 /// <summary>The folders of one station. The only place that knows their names.</summary>
 internal sealed record StationFolders
 {
-    public StationFolders(string root, string? archive = null, string? listening = null)
+    public StationFolders(string root, string? archive = null, string? listening = null, string? reports = null)
     {
         Root = Path.GetFullPath(root);
         Archive = archive is null ? Path.Combine(Root, "archive") : Path.GetFullPath(archive);
+        Reports = reports is null ? Path.Combine(Root, "reports") : Path.GetFullPath(reports);
         Listening = listening is null ? Path.Combine(Root, "listening") : Path.GetFullPath(listening);
     }
 
@@ -34,7 +35,7 @@ internal sealed record StationFolders
     public string Listening { get; }
 
     /// <summary>One JSON report per job.</summary>
-    public string Reports => Path.Combine(Root, "reports");
+    public string Reports { get; }
 
     public string State => Path.Combine(Root, "state");
 

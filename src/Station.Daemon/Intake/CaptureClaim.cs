@@ -70,7 +70,7 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
     {
         Job job = await store.AddCaptureAsync(
             new NewCapture(
-                id, Path.GetFileName(path), name.Record.Value, string.Concat(name.Sides.Select(s => s.ToString())), name.Part, name.SideAssumed,
+                id, Path.GetFileName(path), name.Record.Value, name.SidesText, name.Part, name.SideAssumed,
                 new FileInfo(path).Length, folders.Relative(path), clock.GetUtcNow()),
             cancellationToken);
         log.Claimed(job.Capture.FileName, job.Capture.Label, job.Id.Value);

@@ -29,7 +29,7 @@ internal sealed class SheetIntake(IStationStore store, RecordHistory history, Re
         SheetResult result = SheetReader.Read(text, name);
         if (result.Sheet is not { } sheet)
         {
-            Refuse(path, name, string.Join("\n", result.Errors.Select(e => e.ToString())));
+            Refuse(path, name, string.Join("\n", result.Lines()));
             return;
         }
 

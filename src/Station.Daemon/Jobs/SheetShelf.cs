@@ -16,6 +16,6 @@ internal sealed class SheetShelf(IStationStore store)
         }
 
         SheetResult result = SheetReader.Read(stored.Yaml, stored.FileName);
-        return result.Sheet ?? throw new InvalidDataException($"The stored sheet of {recordId} does not read: {result.Errors[0]}");
+        return result.Sheet ?? throw new InvalidDataException($"The stored sheet of {recordId} does not read: {result.Lines().First()}");
     }
 }

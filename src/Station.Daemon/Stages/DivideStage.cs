@@ -39,7 +39,7 @@ internal sealed class DivideStage(WorkingFiles working, SheetShelf sheets, Divis
             return Unparted(envelope, sides, part);
         }
 
-        SideSheet? side = sheet?.Side(SideLetter.Parse(sides));
+        SideSheet? side = sheet?.Side(SideLetter.Of(sides[0]));
         DivisionGuide guide = side is { Tracks.Length: > 0 }
             ? new DivisionGuide(side.Tracks.Length, [.. side.Tracks.Select(t => t.LengthSeconds)])
             : new DivisionGuide(null, []);

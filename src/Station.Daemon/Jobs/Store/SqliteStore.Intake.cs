@@ -47,7 +47,9 @@ internal sealed partial class SqliteStore
 
     public Task RenumberAsync(CaptureId id, int number, CancellationToken cancellationToken) => WriteAsync(
         (connection, transaction) => connection.ExecuteAsync(
-            "UPDATE captures SET number = @number WHERE id = @id", new { number, id = id.Value }, transaction),
+            "UPDATE captures SET number = max(@number, (SELECT coalesce(max(o.number), 0) + 1 FROM captures o "
+            + "WHERE o.record_id = captures.record_id AND o.sides = captures.sides AND o.id <> captures.id)) WHERE id = @id",
+            new { number, id = id.Value }, transaction),
         cancellationToken);
 
     public Task<bool> JobExistsAsync(JobId id, CancellationToken cancellationToken) => ReadAsync(

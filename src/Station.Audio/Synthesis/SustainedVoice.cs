@@ -1,0 +1,123 @@
+using System.Runtime.InteropServices;
+using System.Runtime.Intrinsics;
+
+namespace Station.Audio.Synthesis;
+
+/// <summary>How a bowed or blown voice sounds.</summary>
+internal sealed record SustainedTimbre(
+    double Slope, double EvenPartials, double BodyHz, double AttackSeconds, double ReleaseSeconds, double VibratoHz, double VibratoDepth, float Breath)
+{
+    public static readonly SustainedTimbre Bowed = new(1.05, 1, 480, 0.07, 0.09, 5.4, 0.0042, 0.010f);
+    public static readonly SustainedTimbre Pad = new(1.25, 1, 420, 0.28, 0.22, 4.7, 0.0022, 0.006f);
+    public static readonly SustainedTimbre Reed = new(0.95, 0.22, 1150, 0.035, 0.06, 4.9, 0.0025, 0.008f);
+}
+
+/// <summary>
+/// One bowed or blown note: exact harmonics of one phase that wavers (vibrato and a slow random drift), under an envelope, with a
+/// little noise of bow or breath. Harmonics come from sin((k+1)x) = 2·cos x·sin kx − sin((k−1)x), eight frames at a time.
+/// </summary>
+internal sealed class SustainedVoice
+{
+    private const int MostHarmonics = 14;
+    private const int WaverFrames = 32;
+
+    private static readonly Vector256<float> Lanes = Vector256.Create(0f, 1, 2, 3, 4, 5, 6, 7);
+
+    private readonly float[] _amplitudes = new float[MostHarmonics];
+    private int _harmonics;
+    private double _turn, _turnsPerFrame, _vibratoTurn, _vibratoTurnsPerWaver, _vibratoDepth, _vibratoGrown, _vibratoGrowth;
+    private double _drift;
+    private float _level, _goal, _approach, _releaseApproach, _breath;
+    private int _untilRelease;
+    private Vector256<uint> _noise;
+    private SeededRandom _random;
+
+    public bool IsSounding { get; private set; }
+
+    public int Age { get; private set; }
+
+    public void Start(SustainedTimbre timbre, double hz, double strength, int frames, int sampleRateHz, ref SeededRandom random)
+    {
+        IsSounding = true;
+        Age = 0;
+        _untilRelease = frames;
+        _turn = 0;
+        _turnsPerFrame = hz / sampleRateHz;
+        _vibratoTurn = random.Unit();
+        _vibratoTurnsPerWaver = timbre.VibratoHz * random.Between(0.93, 1.07) * WaverFrames / sampleRateHz;
+        _vibratoDepth = timbre.VibratoDepth * random.Between(0.8, 1.2);
+        _vibratoGrown = 0;
+        _vibratoGrowth = WaverFrames / (0.5 * sampleRateHz);
+        _drift = 0;
+        _level = 0;
+        _goal = (float)Math.Pow(strength, 1.4);
+        _approach = 1 - (float)Math.Exp(-Score.Grid / (timbre.AttackSeconds * sampleRateHz));
+        _releaseApproach = 1 - (float)Math.Exp(-Score.Grid / (timbre.ReleaseSeconds * sampleRateHz));
+        _breath = timbre.Breath;
+        _random = new SeededRandom((int)random.Next(), RandomStream.Performance);
+        _noise = Vector256.Create(random.Next(), random.Next(), random.Next(), random.Next()).AsUInt32();
+        double power = 0;
+        _harmonics = 0;
+        for (int k = 1; k <= MostHarmonics && k * hz < Math.Min(12000, 0.4 * sampleRateHz); k++)
+        {
+            double f = k * hz;
+            double body = 0.5 + Math.Exp(-Square((f - timbre.BodyHz) / 330)) + (0.7 * Math.Exp(-Square((f - 2700) / 1000)));
+            double amplitude = body * Math.Pow(k, -(timbre.Slope + (0.6 * (1 - strength)))) * (k % 2 == 0 ? timbre.EvenPartials : 1);
+            _amplitudes[_harmonics++] = (float)amplitude;
+            power += amplitude * amplitude;
+        }
+
+        for (int k = 0; k < _harmonics; k++)
+        {
+            _amplitudes[k] *= (float)(0.55 / Math.Sqrt(power));
+        }
+    }
+
+    /// <summary>Writes the next frames, a multiple of eight.</summary>
+    public void Render(Span<float> output)
+    {
+        ref float first = ref MemoryMarshal.GetReference(output);
+        double step = 0;
+        for (int at = 0; at < output.Length; at += Score.Grid)
+        {
+            if (at % WaverFrames == 0)
+            {
+                _vibratoTurn += _vibratoTurnsPerWaver;
+                _vibratoTurn -= Math.Floor(_vibratoTurn);
+                _vibratoGrown = Math.Min(1, _vibratoGrown + _vibratoGrowth);
+                _drift = (0.985 * _drift) + (0.00006 * _random.Bipolar());
+                double vibrato = _vibratoDepth * _vibratoGrown * _vibratoGrown * Math.Sin(2 * Math.PI * _vibratoTurn);
+                step = _turnsPerFrame * (1 + vibrato + _drift);
+            }
+
+            Vector256<float> turns = Vector256.Create((float)_turn) + (Lanes * (float)step);
+            _turn += Score.Grid * step;
+            _turn -= Math.Floor(_turn);
+            Vector256<float> sin = VectorSine.OfTurns(turns);
+            Vector256<float> twiceCos = VectorSine.OfTurns(turns + Vector256.Create(0.25f)) * 2;
+            Vector256<float> before = Vector256<float>.Zero;
+            Vector256<float> sum = Vector256<float>.Zero;
+            for (int k = 0; k < _harmonics; k++)
+            {
+                sum += sin * _amplitudes[k];
+                Vector256<float> next = (twiceCos * sin) - before;
+                before = sin;
+                sin = next;
+            }
+
+            _noise = (_noise * 1664525u) + Vector256.Create(1013904223u);
+            sum += Vector256.ConvertToSingle(_noise.AsInt32()) * (_breath / 2147483648f);
+            float goal = _untilRelease > 0 ? _goal : 0;
+            float level = _level + ((goal - _level) * (_untilRelease > 0 ? _approach : _releaseApproach));
+            sum *= Vector256.Create(_level) + (Lanes * ((level - _level) / Score.Grid));
+            sum.StoreUnsafe(ref first, (nuint)at);
+            _level = level;
+            _untilRelease -= Score.Grid;
+        }
+
+        Age += output.Length;
+        IsSounding = _untilRelease > 0 || _level > 2e-6f;
+    }
+
+    private static double Square(double x) => x * x;
+}

@@ -1,0 +1,88 @@
+using System.Collections.Immutable;
+using Microsoft.Extensions.DependencyInjection;
+using Station.Audio.Encoding;
+using Station.Audio.Findings;
+using Station.Audio.Meters;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs;
+using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Jobs.Store;
+using Station.Daemon.Records;
+using Station.Daemon.Stages;
+
+namespace Station.Daemon.Commands;
+
+/// <summary><c>stationd inspect FILE</c>: the judgement of one capture, without a station; nothing is written.</summary>
+internal static class InspectCommand
+{
+    public static async Task<int> RunAsync(string file, string? sheetFile, bool json, StationConfiguration configuration, CancellationToken cancellationToken)
+    {
+        CodecTools codecs = CodecTools.FromPath();
+        RecordSheet? sheet = null;
+        StoredSheet? stored = null;
+        if (sheetFile is not null && !SheetArgument.TryRead(sheetFile, out sheet, out stored))
+        {
+            return ExitCodes.Usage;
+        }
+
+        var inspector = new CaptureInspector(codecs, configuration.Intake.ToReaderLimits(), configuration.Inspection, new MeterSettings());
+        InspectionOutcome outcome = await Task.Run(() => inspector.Inspect(Path.GetFullPath(file), masterPath: null, cancellationToken), cancellationToken);
+        if (outcome.Inspection is not { } inspection)
+        {
+            await Console.Error.WriteLineAsync(outcome.Refusal ?? $"{file} changed while it was read.");
+            return ExitCodes.Refused;
+        }
+
+        StationReport report = Document(inspection, sheet, stored, configuration, new CodecVersions(codecs).ForReports);
+        if (json)
+        {
+            await using Stream output = Console.OpenStandardOutput();
+            await output.WriteAsync(ReportJson.Serialize(report), cancellationToken);
+            output.WriteByte((byte)'\n');
+        }
+        else
+        {
+            Console.Write(ReportText.Of(report));
+        }
+
+        return ExitCodes.Of(report.Job.Verdict!.Value);
+    }
+
+    /// <summary>The inspection document: a report of a job that was none.</summary>
+    private static StationReport Document(
+        Inspection inspection, RecordSheet? sheet, StoredSheet? stored, StationConfiguration configuration, ImmutableArray<ReportCodec> codecs)
+    {
+        var name = CaptureName.Parse(inspection.Capture.File) as CaptureName.Capture;
+        string record = sheet?.Record.Value ?? name?.Record.Value ?? "unnamed";
+        string sides = name?.SidesText ?? "A";
+        DivideResult divided = DivideStage.Divide(inspection.Reading.Envelope, sides, name?.Part, sheet, configuration.Division);
+        var inspected = new InspectResult(
+            inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
+            inspection.Layout.WholeFileIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,
+            Master: null, new MadeFile("", 0, ""), codecs);
+
+        DateTimeOffset now = TimeProvider.System.GetUtcNow();
+        StageRecord Stage<T>(string stage, T result) => new(stage, StageOutcomeKind.Done, 1, now, now, StageResults.Write(result), null);
+        var job = new Job
+        {
+            Id = JobId.New(now),
+            State = JobState.Done,
+            Capture = new Capture
+            {
+                Id = CaptureId.New(now), FileName = inspection.Capture.File, RecordId = record, Sides = sides, Part = name?.Part, Number = 1,
+                Bytes = inspection.Capture.Bytes, ReceivedAt = now, Location = "",
+            },
+            Attempt = 1,
+            CreatedAt = now,
+            Verdict = VerdictRule.Of(inspection.Judgement.Findings.Concat(divided.Findings)),
+            Stages = ImmutableSortedDictionary.CreateRange(
+                StringComparer.Ordinal,
+                [
+                    KeyValuePair.Create(StageNames.Inspect, Stage(StageNames.Inspect, inspected)),
+                    KeyValuePair.Create(StageNames.Divide, Stage(StageNames.Divide, divided)),
+                ]),
+        };
+        StationReport report = ReportBuilder.Build(job, JobState.Done, null, stored, configuration.Station.Name, now, SoftwareVersion.Text);
+        return report with { Job = report.Job with { State = "inspected" } };
+    }
+}

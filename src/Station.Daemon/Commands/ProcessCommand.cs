@@ -1,0 +1,100 @@
+using Microsoft.Extensions.DependencyInjection;
+using Station.Archive.Durability;
+using Station.Audio.Findings;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs;
+using Station.Daemon.Jobs.Store;
+using Station.Daemon.Records;
+
+namespace Station.Daemon.Commands;
+
+/// <summary>
+/// <c>stationd process FILE… --out DIR</c>: the same pipeline once, without a service. FILE is never touched: a copy is worked on in
+/// a folder of its own below DIR, which is removed at the end.
+/// </summary>
+internal static class ProcessCommand
+{
+    /// <summary>A run that waits for more than this many short retries is given up.</summary>
+    private const int MaxRuns = 3;
+
+    public static async Task<int> RunAsync(
+        IReadOnlyList<string> files, string outFolder, string? sheetFile, bool json, StationConfiguration configuration, CancellationToken cancellationToken)
+    {
+        StoredSheet? sheet = null;
+        if (sheetFile is not null && !SheetArgument.TryRead(sheetFile, out _, out sheet))
+        {
+            return ExitCodes.Usage;
+        }
+
+        string dir = Path.GetFullPath(outFolder);
+        DurableFile.CreateFolder(dir);
+        string scratch = Path.Combine(dir, ".process-" + JobId.New(TimeProvider.System.GetUtcNow()));
+        var folders = new StationFolders(scratch, Path.Combine(dir, "archive"), Path.Combine(dir, "listening"), Path.Combine(dir, "reports"));
+        folders.Create();
+        try
+        {
+            using SqliteStore store = SqliteStore.Open(folders.Database, TimeProvider.System);
+            if (sheet is not null)
+            {
+                await store.SaveSheetAsync(sheet, cancellationToken);
+            }
+
+            await using ServiceProvider services = StationSetup.Pipeline(configuration, folders, store, JobPolicy.Once);
+            int worst = ExitCodes.Accept;
+            foreach (string file in files)
+            {
+                worst = Math.Max(worst, await ProcessAsync(file, sheet, folders, store, services.GetRequiredService<JobRunner>(), json, cancellationToken));
+            }
+
+            return worst;
+        }
+        finally
+        {
+            DurableFile.DeleteFolder(scratch);
+        }
+    }
+
+    private static async Task<int> ProcessAsync(
+        string file, StoredSheet? sheet, StationFolders folders, IStationStore store, JobRunner runner, bool json, CancellationToken cancellationToken)
+    {
+        if (CaptureName.Parse(Path.GetFileName(file)) is not CaptureName.Capture name)
+        {
+            await Console.Error.WriteLineAsync($"{file}: the name is no capture's; captures are called <record>-<side>.wav, such as HL-0031-A.wav.");
+            return ExitCodes.Refused;
+        }
+
+        DateTimeOffset now = TimeProvider.System.GetUtcNow();
+        JobId id = JobId.New(now);
+        string capture = Path.Combine(folders.JobWorking(id.Value), "capture", Path.GetFileName(file));
+        DurableFile.CreateFolder(Path.GetDirectoryName(capture)!);
+        File.Copy(file, capture);
+        Job job = await store.AddCaptureAsync(
+            new NewCapture(
+                id, Path.GetFileName(file), sheet?.RecordId ?? name.Record.Value, name.SidesText, name.Part, name.SideAssumed,
+                new FileInfo(capture).Length, folders.Relative(capture), now),
+            cancellationToken);
+        for (int run = 0; job.State == JobState.Queued && run < MaxRuns; run++)
+        {
+            DateTimeOffset due = job.NotBefore ?? now;
+            job = await store.ClaimAsync("process", due > now ? due : now, TimeSpan.FromDays(1), cancellationToken)
+                ?? throw new InvalidOperationException("The job is not in its own queue.");
+            job = await Task.Run(() => runner.RunAsync(job, cancellationToken), cancellationToken);
+            job = (await store.JobAsync(id, cancellationToken))!;
+        }
+
+        return Tell(job, folders, json);
+    }
+
+    private static int Tell(Job job, StationFolders folders, bool json)
+    {
+        string report = Path.Combine(folders.Reports, $"{job.Capture.Label}-{job.Id}.json");
+        if (job.State is JobState.Queued or JobState.Failed || !File.Exists(report))
+        {
+            Console.Error.WriteLine(job.Reason ?? $"{job.Capture.FileName}: not finished.");
+            return ExitCodes.Failure;
+        }
+
+        Console.Write(json ? File.ReadAllText(report) : ReportText.Of(Jobs.Reporting.ReportJson.Deserialize(File.ReadAllBytes(report))));
+        return job.State == JobState.Refused ? ExitCodes.Refused : ExitCodes.Of(job.Verdict ?? Verdict.Accept);
+    }
+}

@@ -1,0 +1,83 @@
+using System.Globalization;
+using System.Text;
+using Station.Audio.Findings;
+using Station.Daemon.Jobs.Reporting;
+
+namespace Station.Daemon.Commands;
+
+/// <summary>A report for a terminal: verdict and advice first, then figures, then the tracks.</summary>
+internal static class ReportText
+{
+    public static string Of(StationReport report)
+    {
+        var text = new StringBuilder();
+        ReportCapture capture = report.Capture;
+        Line($"{capture.File}: {(report.Job.Verdict is { } v ? Word(v) : report.Job.State)}");
+        if (report.Job.Reason is { } reason)
+        {
+            Line($"  {reason}");
+        }
+
+        foreach (Finding finding in report.Findings.OrderByDescending(f => f.Severity))
+        {
+            Line($"  {finding.Severity.ToString().ToLowerInvariant(),-7} {finding.Code}{(finding.Channel is { } c ? $" ({c.ToString().ToLowerInvariant()})" : "")}: {finding.Message}");
+            Line($"          {finding.Advice}");
+            if (finding.Spans.Length > 0)
+            {
+                Line($"          at {string.Join(", ", finding.Spans.Take(5).Select(s => $"{Time(s.StartSeconds)}"))}{(finding.Spans.Length > 5 ? $" and {finding.Spans.Length - 5} more" : "")}");
+            }
+        }
+
+        if (report.Measures is { } m)
+        {
+            Line($"  {capture.Container}, {capture.SampleRateHz} Hz, {capture.BitsPerSample} bit, {capture.Channels} ch, {Time(capture.DurationSeconds ?? 0)}");
+            Line($"  sample peak {Levels(m.SamplePeakDbfs)} dBFS, RMS {Levels(m.RmsDbfs)} dBFS (sine = 0), loudness {Level(m.LoudnessLufs)} LUFS");
+        }
+
+        if (report.Level is { RecommendedChangeDb: { } change } level)
+        {
+            Line($"  recording level: {(change > 0 ? "+" : "")}{change.ToString("0.0", CultureInfo.InvariantCulture)} dB would bring the next take's peaks to {level.TargetPeakDbfs.ToString("0.#", CultureInfo.InvariantCulture)} dBFS");
+        }
+
+        if (report.Division is { } division)
+        {
+            Line($"  tracks ({division.Method.ToString().ToLowerInvariant()}, confidence {division.Confidence.ToString("0.00", CultureInfo.InvariantCulture)})");
+            foreach (ReportTrack track in division.Tracks)
+            {
+                Line($"    {track.Side}{track.Number}  {Time(track.StartSeconds)} to {Time(track.EndSeconds)}  {track.Title}");
+            }
+        }
+
+        if (report.Archive is { } archive)
+        {
+            Line($"  archived and verified: {archive.Bag}");
+        }
+
+        foreach (ReportOutput output in (report.Outputs ?? []).Where(o => o.Role == "listening"))
+        {
+            Line($"  {output.Path}");
+        }
+
+        return text.ToString();
+
+        void Line(string line) => text.Append(line).Append('\n');
+    }
+
+    public static string Word(Verdict verdict) => verdict switch
+    {
+        Verdict.Accept => "accept",
+        Verdict.Review => "review (please decide)",
+        _ => "retake (play the side again)",
+    };
+
+    public static string Time(double seconds)
+    {
+        // Rounded to tenths first, so that 59.96 s is 1:00.0 and not 0:60.0.
+        long tenths = (long)Math.Round(seconds * 10, MidpointRounding.AwayFromZero);
+        return string.Create(CultureInfo.InvariantCulture, $"{tenths / 600}:{tenths / 10 % 60:00}.{tenths % 10}");
+    }
+
+    private static string Levels(IEnumerable<double?> values) => string.Join(" / ", values.Select(Level));
+
+    private static string Level(double? value) => value is { } v ? v.ToString("0.0", CultureInfo.InvariantCulture) : "none";
+}

@@ -1,0 +1,20 @@
+using Microsoft.Extensions.DependencyInjection;
+using Quartz;
+using Station.Daemon.Jobs;
+
+namespace Station.Daemon.Intake;
+
+internal static class IntakeRegistration
+{
+    public static void AddIntake(this IServiceCollection services)
+    {
+        services.AddSingleton<RefusedFiles>();
+        services.AddSingleton<CaptureClaim>();
+        services.AddSingleton<SheetIntake>();
+        services.AddSingleton<InboxSweep>();
+        services.AddHostedService<InboxWatcher>();
+    }
+
+    public static void AddIntakeSchedules(this IServiceCollectionQuartzConfigurator quartz, IntakeOptions options) =>
+        quartz.Every<InboxSweepJob>(InboxSweepJob.Key.Name, TimeSpan.FromSeconds(options.SweepSeconds));
+}

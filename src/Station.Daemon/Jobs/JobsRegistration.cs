@@ -1,0 +1,48 @@
+using Microsoft.Extensions.DependencyInjection;
+using Quartz;
+using Station.Daemon.Jobs.Reporting;
+
+namespace Station.Daemon.Jobs;
+
+internal static class JobsRegistration
+{
+    /// <summary>What runs one job: shared by the service and by a run without a station.</summary>
+    public static void AddJobRunner(this IServiceCollection services, JobPolicy policy)
+    {
+        services.AddSingleton(policy);
+        services.AddSingleton<CaptureMover>();
+        services.AddSingleton<ReportWriter>();
+        services.AddSingleton<RecordHistory>();
+        services.AddSingleton<SheetShelf>();
+        services.AddSingleton<JobSignal>();
+        services.AddSingleton<JobRunner>();
+        services.AddSingleton<JobControl>();
+    }
+
+    /// <summary>The workers, and what a start puts right.</summary>
+    public static void AddJobWorkers(this IServiceCollection services)
+    {
+        services.AddSingleton<StartRecovery>();
+        services.AddHostedService<JobWorkers>();
+    }
+
+    public static void AddJobSchedules(this IServiceCollectionQuartzConfigurator quartz)
+    {
+        quartz.Every<WakeWorkersJob>("wake-workers", TimeSpan.FromSeconds(1));
+        quartz.Every<LapsedClaimsJob>("lapsed-claims", TimeSpan.FromSeconds(15));
+        quartz.Every<RemoveDiscardedJob>("remove-discarded", TimeSpan.FromHours(6));
+    }
+
+    /// <summary>Runs a job on a plain interval, from the start of the scheduler on. A run that was missed is not made up for.</summary>
+    public static void Every<TJob>(this IServiceCollectionQuartzConfigurator quartz, string name, TimeSpan interval)
+        where TJob : class, IJob
+    {
+        var key = new JobKey(name);
+        quartz.AddJob<TJob>(job => job.WithIdentity(key));
+        quartz.AddTrigger(trigger => trigger
+            .ForJob(key)
+            .WithIdentity(name + "-interval")
+            .StartNow()
+            .WithSimpleSchedule(s => s.WithInterval(interval).RepeatForever().WithMisfireHandlingInstructionNextWithRemainingCount()));
+    }
+}

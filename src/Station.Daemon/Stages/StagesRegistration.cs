@@ -1,0 +1,26 @@
+using Microsoft.Extensions.DependencyInjection;
+using Station.Audio.Encoding;
+using Station.Audio.Meters;
+using Station.Daemon.Intake;
+using Station.Daemon.Jobs;
+
+namespace Station.Daemon.Stages;
+
+internal static class StagesRegistration
+{
+    public static void AddStages(this IServiceCollection services, IntakeOptions intake, CodecTools codecs)
+    {
+        services.AddSingleton(codecs);
+        services.AddSingleton(intake.ToReaderLimits());
+        services.AddSingleton(new MeterSettings());
+        services.AddSingleton<CodecVersions>();
+        services.AddSingleton<CaptureInspector>();
+        services.AddSingleton<WorkingFiles>();
+        services.AddSingleton<KnownCaptures>();
+        services.AddSingleton<OriginalParts>();
+        services.AddSingleton<MasterDecoder>();
+        services.AddSingleton<IStage, InspectStage>();
+        services.AddSingleton<IStage, DivideStage>();
+        services.AddSingleton<IStage, ArchiveStage>();
+    }
+}
