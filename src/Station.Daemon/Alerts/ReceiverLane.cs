@@ -29,12 +29,6 @@ internal sealed class ReceiverLane(
 
     public async Task RunAsync(CancellationToken cancellationToken)
     {
-        if (IsGone)
-        {
-            await store.AbandonDeliveriesAsync(receiver.Name, "The receiver answered 410 earlier: nothing more is sent to it.", cancellationToken);
-            return;
-        }
-
         DateTimeOffset now = clock.GetUtcNow();
         if (now < _pausedUntil)
         {
@@ -43,6 +37,12 @@ internal sealed class ReceiverLane(
 
         foreach (DueDelivery due in await store.DueDeliveriesAsync(receiver.Name, now, AlertsPerRound, cancellationToken))
         {
+            if (IsGone)
+            {
+                await store.AbandonDeliveriesAsync(receiver.Name, "The receiver answered 410 earlier: nothing more is sent to it.", cancellationToken);
+                return;
+            }
+
             if (!await TryAsync(due, cancellationToken))
             {
                 return;
