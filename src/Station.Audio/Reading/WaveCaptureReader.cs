@@ -1,0 +1,115 @@
+using Microsoft.Win32.SafeHandles;
+
+namespace Station.Audio.Reading;
+
+/// <summary>PCM and float words straight from the file.</summary>
+internal sealed class WaveCaptureReader : CaptureReader
+{
+    private readonly SafeFileHandle _file;
+    private readonly long _fileLength;
+    private readonly ByteSink? _fileBytes;
+    private readonly List<CaptureRepair> _repairs;
+    private readonly WordSuspicions _suspicions;
+    private readonly byte[] _words;
+    private readonly float[] _samples;
+    private long _frame;
+    private bool _begun;
+    private bool _ended;
+
+    private WaveCaptureReader(SafeFileHandle file, long fileLength, CaptureFormat format, WaveLayout layout, ByteSink? fileBytes)
+        : base(format, Divide(fileLength, format, layout))
+    {
+        (_file, _fileLength, _fileBytes) = (file, fileLength, fileBytes);
+        _repairs = [.. layout.Repairs];
+        _suspicions = new WordSuspicions(format, layout.EndAssumed);
+        int blockFrames = (int)Math.Min(MaxBlockFrames, format.Frames);
+        _words = GC.AllocateUninitializedArray<byte>(blockFrames * format.BytesPerFrame);
+        _samples = GC.AllocateUninitializedArray<float>(blockFrames * format.Channels);
+    }
+
+    public override IReadOnlyList<CaptureRepair> Repairs => _repairs;
+
+    public static CaptureOpening Open(SafeFileHandle file, long fileLength, string name, ReaderLimits limits, ByteSink? fileBytes)
+    {
+        CaptureRefusal? refusal = RiffWalk.Run(file, fileLength, name, limits, out WaveLayout? layout);
+        if (refusal is not null || layout is null)
+        {
+            return new(null, refusal);
+        }
+
+        var format = new CaptureFormat
+        {
+            Container = layout.Container,
+            Words = layout.Format.Words,
+            SampleRateHz = layout.Format.SampleRateHz,
+            BitsPerSample = layout.Format.BitsPerSample,
+            Channels = layout.Format.Channels,
+            Frames = layout.Frames,
+        };
+        return new(new WaveCaptureReader(file, fileLength, format, layout, fileBytes), null);
+    }
+
+    public override CaptureBlock Read()
+    {
+        if (_ended)
+        {
+            return default;
+        }
+
+        if (!_begun)
+        {
+            _begun = true;
+            PassToSink(0, Layout.HeaderBytes);
+        }
+
+        int frames = (int)Math.Min(MaxBlockFrames, Format.Frames - _frame);
+        if (frames == 0)
+        {
+            Finish();
+            return default;
+        }
+
+        Span<byte> words = _words.AsSpan(0, frames * Format.BytesPerFrame);
+        Span<float> samples = _samples.AsSpan(0, frames * Format.Channels);
+        FileBytes.ReadExactly(_file, Layout.HeaderBytes + (_frame * Format.BytesPerFrame), words);
+        _fileBytes?.Invoke(words);
+        _suspicions.Add(words);
+        WordConversion.ToFloats(words, Format.Words, 8 * Format.BytesPerSample, samples);
+        long first = _frame;
+        _frame += frames;
+        return new CaptureBlock(first, Format.Channels, words, samples);
+    }
+
+    protected override void Dispose(bool disposing) => _ended = true;
+
+    private static OriginalLayout Divide(long fileLength, CaptureFormat format, WaveLayout layout)
+    {
+        long wordBytes = layout.Frames * format.BytesPerFrame;
+        return new()
+        {
+            HeaderBytes = layout.DataOffset,
+            WordBytes = wordBytes,
+            TrailerBytes = fileLength - layout.DataOffset - wordBytes,
+        };
+    }
+
+    private void Finish()
+    {
+        PassToSink(Layout.TrailerOffset, Layout.TrailerBytes);
+        if (RandomAccess.GetLength(_file) != _fileLength)
+        {
+            throw new IOException(FormattableString.Invariant($"The file had {_fileLength} bytes when it was opened and changed its length while it was read."));
+        }
+
+        _repairs.AddRange(_suspicions.Conclude(Layout, Format));
+        _ended = true;
+    }
+
+    private void PassToSink(long offset, long count)
+    {
+        if (_fileBytes is not null)
+        {
+            FileBytes.Pass(_file, offset, count, _fileBytes);
+        }
+    }
+}
