@@ -106,7 +106,9 @@ public static class SideJudge
             Unit = "dBFS",
             Message = reading.ProgrammePeakDbfs is double peak
                 ? string.Create(CultureInfo.InvariantCulture, $"The music peaks at {peak:0.0} dBFS only.")
-                : "The capture is silent: every sample is zero.",
+                : reading.SamplePeakDbfs.All(dbfs => dbfs is null)
+                    ? "The capture is silent from beginning to end."
+                    : "The capture is silent but for single ticks.",
             Advice = $"{LevelRule.Say(level)} and play this side again.",
         });
     }

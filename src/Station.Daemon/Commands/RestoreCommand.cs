@@ -1,6 +1,6 @@
 using Station.Archive.Originals;
 using Station.Audio.Encoding;
-using Station.Daemon.Stages;
+using Station.Daemon.Jobs;
 
 namespace Station.Daemon.Commands;
 

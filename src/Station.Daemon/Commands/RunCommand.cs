@@ -58,7 +58,6 @@ internal static class RunCommand
         builder.Services.AddStatus(configuration.Status);
         builder.Services.AddQuartz(quartz =>
         {
-            quartz.SchedulerName = "station";
             quartz.AddJobSchedules();
             quartz.AddIntakeSchedules(configuration.Intake);
             quartz.AddAlertSchedules();

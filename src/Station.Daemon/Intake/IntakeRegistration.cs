@@ -15,6 +15,6 @@ internal static class IntakeRegistration
         services.AddHostedService<InboxWatcher>();
     }
 
-    public static void AddIntakeSchedules(this IServiceCollectionQuartzConfigurator quartz, IntakeOptions options) =>
+    public static void AddIntakeSchedules(this IQuartzBuilder quartz, IntakeOptions options) =>
         quartz.Every<InboxSweepJob>(InboxSweepJob.Key.Name, TimeSpan.FromSeconds(options.SweepSeconds));
 }

@@ -17,6 +17,7 @@ internal static class JobsRegistration
         services.AddSingleton<JobSignal>();
         services.AddSingleton<JobRunner>();
         services.AddSingleton<JobControl>();
+        services.AddSingleton<MasterDecoder>();
     }
 
     /// <summary>The workers, and what a start puts right.</summary>
@@ -26,7 +27,7 @@ internal static class JobsRegistration
         services.AddHostedService<JobWorkers>();
     }
 
-    public static void AddJobSchedules(this IServiceCollectionQuartzConfigurator quartz)
+    public static void AddJobSchedules(this IQuartzBuilder quartz)
     {
         quartz.Every<WakeWorkersJob>("wake-workers", TimeSpan.FromSeconds(1));
         quartz.Every<LapsedClaimsJob>("lapsed-claims", TimeSpan.FromSeconds(15));
@@ -34,7 +35,7 @@ internal static class JobsRegistration
     }
 
     /// <summary>Runs a job on a plain interval, from the start of the scheduler on. A run that was missed is not made up for.</summary>
-    public static void Every<TJob>(this IServiceCollectionQuartzConfigurator quartz, string name, TimeSpan interval)
+    public static void Every<TJob>(this IQuartzBuilder quartz, string name, TimeSpan interval)
         where TJob : class, IJob
     {
         var key = new JobKey(name);
@@ -43,6 +44,6 @@ internal static class JobsRegistration
             .ForJob(key)
             .WithIdentity(name + "-interval")
             .StartNow()
-            .WithSimpleSchedule(s => s.WithInterval(interval).RepeatForever().WithMisfireHandlingInstructionNextWithRemainingCount()));
+            .WithSimpleSchedule(schedule => schedule.WithInterval(interval).RepeatForever()));
     }
 }

@@ -18,7 +18,6 @@ internal static class StagesRegistration
         services.AddSingleton<WorkingFiles>();
         services.AddSingleton<KnownCaptures>();
         services.AddSingleton<OriginalParts>();
-        services.AddSingleton<MasterDecoder>();
         services.AddSingleton<IStage, InspectStage>();
         services.AddSingleton<IStage, DivideStage>();
         services.AddSingleton<IStage, ArchiveStage>();

@@ -1,6 +1,6 @@
 using System.Security.Cryptography;
 
-namespace Station.Daemon.Stages;
+namespace Station.Daemon.Jobs;
 
 internal static class FileDigest
 {

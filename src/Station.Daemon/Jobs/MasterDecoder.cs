@@ -3,7 +3,7 @@ using Station.Archive.Durability;
 using Station.Audio.Encoding;
 using Station.Audio.Reading;
 
-namespace Station.Daemon.Stages;
+namespace Station.Daemon.Jobs;
 
 /// <summary>Decodes an archived master with the same reader that judges captures.</summary>
 internal sealed class MasterDecoder(CodecTools codecs)
@@ -13,11 +13,17 @@ internal sealed class MasterDecoder(CodecTools codecs)
 
     /// <summary>Writes the master's samples in the file's own words: the delegate that rebuilding a dropped file needs.</summary>
     /// <exception cref="InvalidDataException">The master doesn't decode.</exception>
-    public void DecodeWords(string masterPath, Stream output) => Read(masterPath, block => output.Write(block.Words));
+    public void DecodeWords(string masterPath, Stream output) => Read(masterPath, _ => { }, block =>
+    {
+        output.Write(block.Words);
+        return true;
+    });
 
-    /// <summary>Hands every block of the master on.</summary>
+    /// <summary>Hands the blocks of the master on, in order, until the sink has had enough.</summary>
+    /// <param name="opened">Told the format before the first block.</param>
+    /// <param name="sink">Returns false when it needs no more.</param>
     /// <exception cref="InvalidDataException">The master doesn't decode.</exception>
-    public void Read(string masterPath, BlockSink sink)
+    public void Read(string masterPath, Action<CaptureFormat> opened, BlockSink sink)
     {
         using SafeFileHandle file = SafeOpen.OpenRegular(masterPath, out _);
         CaptureOpening opening = CaptureReader.Open(file, Path.GetFileName(masterPath), NoLimits, codecs);
@@ -30,9 +36,10 @@ internal sealed class MasterDecoder(CodecTools codecs)
         {
             try
             {
-                for (CaptureBlock block = reader.Read(); !block.IsEmpty; block = reader.Read())
+                opened(reader.Format);
+                for (CaptureBlock block = reader.Read(); !block.IsEmpty && sink(block); block = reader.Read())
                 {
-                    sink(block);
+                    // The sink does the work.
                 }
             }
             catch (CaptureRefusedException refused)
@@ -43,4 +50,5 @@ internal sealed class MasterDecoder(CodecTools codecs)
     }
 }
 
-internal delegate void BlockSink(CaptureBlock block);
+/// <summary>Takes one block; false when no more is needed.</summary>
+internal delegate bool BlockSink(CaptureBlock block);

@@ -1,0 +1,40 @@
+#!/usr/bin/env bash
+# Installs the Debian packages StationDaemon uses, if they are missing.
+#   deploy/packages.sh run     what the service needs: flac, lame
+#   deploy/packages.sh try     the same and what ./deploy/try.sh shows its results with
+#   deploy/packages.sh test    the same and what the tests compare with
+set -euo pipefail
+
+declare -A package_of=(
+  [flac]=flac [metaflac]=flac [lame]=lame
+  [curl]=curl [python3]=python3 [jsonschema]=python3-jsonschema [sha256sum]=coreutils
+  [ffmpeg]=ffmpeg [ffprobe]=ffmpeg [chromium]=chromium
+)
+run=(flac metaflac lame)
+try=("${run[@]}" curl python3 jsonschema sha256sum)
+test=("${try[@]}" ffmpeg ffprobe chromium)
+
+case "${1:-run}" in
+  run) needed=("${run[@]}") ;;
+  try) needed=("${try[@]}") ;;
+  test) needed=("${test[@]}") ;;
+  *) echo "usage: $0 run|try|test" >&2; exit 64 ;;
+esac
+
+missing=()
+for program in "${needed[@]}"; do
+  command -v "$program" > /dev/null || missing+=("${package_of[$program]}")
+done
+if [ ${#missing[@]} -eq 0 ]; then
+  exit 0
+fi
+
+mapfile -t missing < <(printf '%s\n' "${missing[@]}" | sort -u)
+echo "Installing Debian packages: ${missing[*]}"
+sudo=()
+if [ "$(id -u)" -ne 0 ]; then
+  command -v sudo > /dev/null || { echo "Please install as root: apt-get install ${missing[*]}" >&2; exit 1; }
+  sudo=(sudo)
+fi
+"${sudo[@]}" apt-get update -qq
+DEBIAN_FRONTEND=noninteractive "${sudo[@]}" apt-get install -y -qq --no-install-recommends "${missing[@]}" > /dev/null

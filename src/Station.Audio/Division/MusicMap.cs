@@ -1,0 +1,7 @@
+namespace Station.Audio.Division;
+
+/// <summary>Where a side's music lies at one quiet margin.</summary>
+/// <param name="FirstStep">First step of music.</param>
+/// <param name="EndStep">The step after the last music.</param>
+/// <param name="Gaps">Quiet stretches between, in order.</param>
+internal sealed record MusicMap(int FirstStep, int EndStep, IReadOnlyList<Gap> Gaps);

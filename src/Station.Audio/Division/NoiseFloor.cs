@@ -1,0 +1,161 @@
+using Station.Audio.Meters;
+
+namespace Station.Audio.Division;
+
+/// <summary>The groove's own noise through the side, found without knowing where the gaps are.</summary>
+/// <remarks>
+/// <para>
+/// Groove noise is what a side never falls below while the stylus is in it, and it is steady: over half a second its band level hardly
+/// moves, while music's does. So the steady stretches are collected, and the lowest that recur inside the side are its noise. What touches
+/// the file's ends may be the converter's noise before the needle is down or after it was lifted: it counts less, and less still when the
+/// level below the band, which the groove's rumble fills, falls there too.
+/// </para>
+/// <para>From the chosen level the floor is followed in both directions from one steady stretch to the next, for it drifts with radius and wear.</para>
+/// </remarks>
+internal sealed class NoiseFloor
+{
+    private const int Window = StepLength.StepsPerSecond / 2;
+    private const double SteadyDb = 1.1;
+    private const double SameLevelDb = 3;
+    private const double BelowDb = 4;
+    private const double DriftDbPerSecond = 0.02;
+    private const double MaxSecondsEach = 4;
+
+    private readonly (int Step, double Level)[] _points;
+
+    private NoiseFloor((int Step, double Level)[] points, double supportSeconds)
+    {
+        _points = points;
+        SupportSeconds = supportSeconds;
+    }
+
+    /// <summary>Seconds of steady noise this rests on, at most four from one stretch.</summary>
+    public double SupportSeconds { get; }
+
+    /// <summary>The floor at every step, dB.</summary>
+    public double[] ToArray(int steps)
+    {
+        double[] floor = new double[steps];
+        int next = 0;
+        for (int step = 0; step < steps; step++)
+        {
+            while (next < _points.Length && _points[next].Step < step)
+            {
+                next++;
+            }
+
+            floor[step] = next == 0 ? _points[0].Level
+                : next == _points.Length ? _points[^1].Level
+                : _points[next - 1].Level
+                    + ((_points[next].Level - _points[next - 1].Level) * (step - _points[next - 1].Step) / (_points[next].Step - _points[next - 1].Step));
+        }
+
+        return floor;
+    }
+
+    /// <summary>Finds the floor; null when nothing in the side is steady for half a second.</summary>
+    public static NoiseFloor? Find(GrooveLevel level)
+    {
+        List<Stretch> stretches = SteadyStretches(level);
+        if (stretches.Count == 0)
+        {
+            return null;
+        }
+
+        Stretch start = ChooseStart(stretches);
+        int origin = stretches.IndexOf(start);
+        List<Stretch> followed = [start];
+        Follow(stretches, origin, -1, followed);
+        Follow(stretches, origin, +1, followed);
+        (int, double)[] points = [.. followed.OrderBy(stretch => stretch.Middle).Select(stretch => (stretch.Middle, stretch.Level))];
+        return new NoiseFloor(points, followed.Sum(stretch => stretch.Weight));
+    }
+
+    private static void Follow(List<Stretch> stretches, int origin, int direction, List<Stretch> followed)
+    {
+        Stretch last = stretches[origin];
+        for (int i = origin + direction; i >= 0 && i < stretches.Count; i += direction)
+        {
+            double seconds = Math.Abs(stretches[i].Middle - last.Middle) / (double)StepLength.StepsPerSecond;
+            double reach = Math.Min(SameLevelDb + 1, 1.5 + (DriftDbPerSecond * seconds));
+            if (Math.Abs(stretches[i].Level - last.Level) <= reach)
+            {
+                last = stretches[i];
+                followed.Add(last);
+            }
+        }
+    }
+
+    // Every steady stretch is tried as the floor: what lies steady near it speaks for it, what lies below it inside the side against it.
+    private static Stretch ChooseStart(List<Stretch> stretches)
+    {
+        double lowestInside = stretches.Where(stretch => !stretch.AtEnd).Select(stretch => stretch.Level).DefaultIfEmpty(double.MaxValue).Min();
+        double wideInside = stretches.Where(stretch => !stretch.AtEnd && stretch.Level <= lowestInside + SameLevelDb)
+            .Select(stretch => stretch.WideLevel).DefaultIfEmpty(double.MinValue).Min();
+        Stretch best = stretches[0];
+        double bestScore = double.MinValue;
+        foreach (Stretch candidate in stretches)
+        {
+            double score = 0;
+            foreach (Stretch other in stretches)
+            {
+                // Steady levels above the floor are music at rest; those below it inside the side disprove it.
+                double above = other.Level - candidate.Level;
+                if (Math.Abs(above) <= SameLevelDb)
+                {
+                    bool needleUp = other.AtEnd && other.WideLevel < wideInside - 6;
+                    score += other.Weight * (!other.AtEnd ? 1 : needleUp ? 0.1 : 0.6);
+                }
+                else if (above < -BelowDb && !other.AtEnd)
+                {
+                    score -= 10 * other.Weight;
+                }
+            }
+
+            if (score > bestScore || (score == bestScore && candidate.Level < best.Level))
+            {
+                bestScore = score;
+                best = candidate;
+            }
+        }
+
+        return best;
+    }
+
+    private static List<Stretch> SteadyStretches(GrooveLevel level)
+    {
+        List<Stretch> stretches = [];
+        int first = -1;
+        for (int from = 0; from + Window <= level.Steps + 1; from++)
+        {
+            bool steady = from + Window <= level.Steps && level.Deviation(from, from + Window) < SteadyDb;
+            if (steady && first < 0)
+            {
+                first = from;
+            }
+            else if (first >= 0 && (!steady || !SameAsStart(level, first, from)))
+            {
+                AddStretch(level, stretches, first, from - 1 + Window);
+                first = steady ? from : -1;
+            }
+        }
+
+        return stretches;
+    }
+
+    // A slow rise is steady everywhere, yet is not one level.
+    private static bool SameAsStart(GrooveLevel level, int first, int from) =>
+        Math.Abs(level.Mean(from, from + Window) - level.Mean(first, first + Window)) <= 2;
+
+    private static void AddStretch(GrooveLevel level, List<Stretch> stretches, int from, int to)
+    {
+        const int NearEnd = StepLength.StepsPerSecond / 2;
+        double weight = Math.Min(MaxSecondsEach, (to - from) / (double)StepLength.StepsPerSecond);
+        float[] wide = level.Wide[from..to];
+        Array.Sort(wide);
+        stretches.Add(new Stretch(
+            (from + to) / 2, level.Mean(from, to), wide[wide.Length / 2], weight, from < NearEnd || to > level.Steps - NearEnd));
+    }
+
+    private sealed record Stretch(int Middle, double Level, double WideLevel, double Weight, bool AtEnd);
+}
