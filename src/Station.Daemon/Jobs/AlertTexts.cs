@@ -25,7 +25,7 @@ internal static class AlertTexts
         new("capture.refused", $"{job.Capture.FileName} can't be taken. {reason}", Data(job, reason));
 
     public static AlertDraft SetAside(Job job, string reason) =>
-        new("job.set-aside", $"{SideText(job)}: set aside. {reason}", Data(job, reason));
+        new("job.set_aside", $"{SideText(job)}: set aside. {reason}", Data(job, reason));
 
     public static AlertDraft Waiting(Job job, string reason, TimeSpan wait)
     {

@@ -112,13 +112,33 @@ internal interface IStationStore
 
     // --- Alerts ---
 
-    Task<ImmutableArray<Alert>> DueAlertsAsync(DateTimeOffset now, int limit, CancellationToken cancellationToken);
+    /// <summary>Alerts that were not yet offered to anybody, oldest first.</summary>
+    Task<ImmutableArray<Alert>> NewAlertsAsync(int limit, CancellationToken cancellationToken);
 
-    Task AlertTriedAsync(string id, AlertState state, DateTimeOffset notBefore, string? error, CancellationToken cancellationToken);
+    /// <summary>Opens a delivery to each receiver; with none of them the alert counts as delivered.</summary>
+    Task OfferAlertAsync(string id, IReadOnlyCollection<string> receivers, CancellationToken cancellationToken);
+
+    /// <summary>Deliveries to one receiver whose time has come, oldest alert first.</summary>
+    Task<ImmutableArray<DueDelivery>> DueDeliveriesAsync(string receiver, DateTimeOffset now, int limit, CancellationToken cancellationToken);
 
     /// <summary>Counts a try before it is made.</summary>
-    Task AlertTryingAsync(string id, CancellationToken cancellationToken);
+    Task DeliveryTryingAsync(string alertId, string receiver, CancellationToken cancellationToken);
 
+    /// <summary>Records how a try ended; the alert itself is settled with the last of its deliveries.</summary>
+    /// <param name="notBefore">When to try again; null unless <paramref name="state"/> is pending.</param>
+    Task DeliveryTriedAsync(
+        string alertId, string receiver, AlertState state, DateTimeOffset? notBefore, string? error, CancellationToken cancellationToken);
+
+    /// <summary>Gives up all that is still to be delivered to one receiver.</summary>
+    /// <returns>How many deliveries that were.</returns>
+    Task<int> AbandonDeliveriesAsync(string receiver, string error, CancellationToken cancellationToken);
+
+    /// <summary>Names of the receivers that something is still to be delivered to.</summary>
+    Task<ImmutableArray<string>> PendingReceiversAsync(CancellationToken cancellationToken);
+
+    Task<ImmutableArray<AlertDelivery>> DeliveriesAsync(IReadOnlyCollection<string> alertIds, CancellationToken cancellationToken);
+
+    /// <summary>Alerts, newest first, older than <paramref name="beforeId"/> when given.</summary>
     Task<ImmutableArray<Alert>> AlertsAsync(string? beforeId, int limit, CancellationToken cancellationToken);
 
     /// <summary>Cheap proof that the store answers.</summary>

@@ -10,26 +10,6 @@ internal sealed partial class SqliteStore
         "id AS Id, type AS Type, job_id AS JobId, subject AS Subject, body AS Body, created_at AS CreatedAt, state AS State, attempt AS Attempt, "
         + "not_before AS NotBefore, delivered_at AS DeliveredAt, last_error AS LastError";
 
-    public Task<ImmutableArray<Alert>> DueAlertsAsync(DateTimeOffset now, int limit, CancellationToken cancellationToken) => ReadAsync(async connection =>
-        (await connection.QueryAsync<AlertRow>(new CommandDefinition(
-            $"SELECT {AlertColumns} FROM alerts WHERE state = 'pending' AND not_before <= @now ORDER BY id LIMIT @limit",
-            new { now = Ms(now), limit }, cancellationToken: cancellationToken))).Select(r => r.ToAlert()).ToImmutableArray());
-
-    public Task AlertTryingAsync(string id, CancellationToken cancellationToken) => WriteAsync(
-        (connection, transaction) => connection.ExecuteAsync("UPDATE alerts SET attempt = attempt + 1 WHERE id = @id AND state = 'pending'", new { id }, transaction),
-        cancellationToken);
-
-    public Task AlertTriedAsync(string id, AlertState state, DateTimeOffset notBefore, string? error, CancellationToken cancellationToken) => WriteAsync(
-        (connection, transaction) => connection.ExecuteAsync(
-            "UPDATE alerts SET state = @state, not_before = @notBefore, last_error = @error, delivered_at = @delivered WHERE id = @id AND state = 'pending'",
-            new
-            {
-                id, state = Text(state), notBefore = Ms(notBefore), error,
-                delivered = state == AlertState.Delivered ? Ms(_clock.GetUtcNow()) : (long?)null,
-            },
-            transaction),
-        cancellationToken);
-
     public Task<ImmutableArray<Alert>> AlertsAsync(string? beforeId, int limit, CancellationToken cancellationToken) => ReadAsync(async connection =>
         (await connection.QueryAsync<AlertRow>(new CommandDefinition(
             $"SELECT {AlertColumns} FROM alerts WHERE (@beforeId IS NULL OR id < @beforeId) ORDER BY id DESC LIMIT @limit",
