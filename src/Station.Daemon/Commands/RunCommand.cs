@@ -55,17 +55,18 @@ internal static class RunCommand
         builder.Services.AddIntake();
         builder.Services.AddJobWorkers();
         builder.Services.AddAlerts(configuration.Alerts);
-        builder.Services.AddStatus(configuration.Status);
+        builder.Services.AddStatus(configuration.Status, folders);
         builder.Services.AddQuartz(quartz =>
         {
             quartz.AddJobSchedules();
             quartz.AddIntakeSchedules(configuration.Intake);
-            quartz.AddAlertSchedules();
+            quartz.Every<AlertDeliveryJob>("alert-delivery", AlertDeliveryJob.Interval);
         });
         builder.Services.AddQuartzHostedService(quartz => quartz.WaitForJobsToComplete = true);
-        builder.WebHost.ConfigureStatusServer(configuration.Status, folders);
+        builder.WebHost.ConfigureKestrel(kestrel => StatusRegistration.ConfigureKestrel(kestrel, configuration.Status, folders));
 
         WebApplication app = builder.Build();
+        app.UseStatus();
         app.MapStatus();
         return app;
     }

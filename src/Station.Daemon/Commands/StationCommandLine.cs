@@ -46,7 +46,7 @@ internal static class StationCommandLine
             if (parsed.GetValue(listen) is { } address)
             {
                 configuration.Status.Listen = address;
-                StatusOptionsRules.ThrowIfInvalid(configuration.Status, "--listen");
+                ConfigurationFile.ThrowIfInvalid(configuration.Status, "--listen");
             }
 
             return RunCommand.RunAsync(configuration, token);

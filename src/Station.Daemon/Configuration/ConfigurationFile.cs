@@ -43,6 +43,18 @@ internal static class ConfigurationFile
         return Parse(bytes, path);
     }
 
+    /// <summary>Checks one section after the command line changed it.</summary>
+    /// <param name="origin">The option that changed it, for the message.</param>
+    /// <exception cref="ConfigurationException">A rule is broken.</exception>
+    public static void ThrowIfInvalid(object section, string origin)
+    {
+        var results = new List<ValidationResult>();
+        if (!Validator.TryValidateObject(section, new ValidationContext(section), results, validateAllProperties: true))
+        {
+            throw new ConfigurationException([.. results.Select(r => $"{origin}: {r.ErrorMessage}")]);
+        }
+    }
+
     /// <param name="name">What messages call the file.</param>
     public static StationConfiguration Parse(ReadOnlySpan<byte> json, string name)
     {

@@ -51,10 +51,11 @@ internal sealed record DividedTrack(string Side, int Number, string? Title, long
 internal sealed record ArchiveResult(string Bag, string Master, string MasterSha256, long MasterBytes, DateTimeOffset VerifiedAt, ImmutableArray<ReportOutput> Outputs);
 
 /// <param name="StagingFolder">Where the finished files wait, relative to the station folder when inside it.</param>
-internal sealed record EncodeResult(string StagingFolder, ImmutableArray<EncodedFile> Files);
+/// <param name="RecordFolder">Wanted folder below listening/, with '/' between its two parts.</param>
+internal sealed record EncodeResult(string StagingFolder, string RecordFolder, ImmutableArray<EncodedFile> Files);
 
 /// <param name="Staged">File name below the staging folder.</param>
-/// <param name="Target">Wanted path below listening/, with '/' between folders.</param>
-internal sealed record EncodedFile(string Staged, string Target, string Side, int Number, string Format, long Bytes, string Sha256);
+/// <param name="Target">Wanted file name in the record's folder.</param>
+internal sealed record EncodedFile(string Staged, string Target, string Side, int Number, string? Title, string Format, long Bytes, string Sha256);
 
 internal sealed record PublishResult(ImmutableArray<ReportOutput> Outputs);

@@ -40,7 +40,8 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
         }
 
         DurableFile.SyncFolder(staging);
-        return new StageOutcome.Done(StageResults.Write(new EncodeResult(folders.Relative(staging), files.ToImmutable())));
+        return new StageOutcome.Done(StageResults.Write(new EncodeResult(
+            folders.Relative(staging), ListeningNames.RecordFolder(RecordId.Parse(job.Capture.RecordId), sheet), files.ToImmutable())));
     }
 
     /// <summary>After publishing the staged files are gone, as they should be.</summary>
@@ -60,7 +61,7 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
         DurableFile.Sync(copy.Path);
         string name = ListeningNames.SideFiles(sheet, side, onSide, copy.Format)[track.Number - 1];
         return new EncodedFile(
-            Path.GetFileName(copy.Path), $"{ListeningNames.RecordFolder(record, sheet)}/{name}", track.Side, track.Number, copy.Format,
+            Path.GetFileName(copy.Path), name, track.Side, track.Number, track.Title, copy.Format,
             new FileInfo(copy.Path).Length, FileDigest.Sha256(copy.Path));
     }
 

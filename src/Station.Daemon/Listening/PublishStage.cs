@@ -1,0 +1,68 @@
+using System.Collections.Immutable;
+using Microsoft.Extensions.Logging;
+using Station.Archive.Durability;
+using Station.Daemon.Configuration;
+using Station.Daemon.Jobs;
+using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Records;
+
+namespace Station.Daemon.Listening;
+
+/// <summary>Puts the staged copies of each side in this capture into listening/, a side whole or not at all.</summary>
+internal sealed class PublishStage(ListeningPublisher publisher, StationFolders folders, ILogger<PublishStage> log) : IStage
+{
+    public string Name => StageNames.Publish;
+
+    public Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
+    {
+        EncodeResult encoded = job.Encoded()!;
+        var outputs = ImmutableArray.CreateBuilder<ReportOutput>();
+        try
+        {
+            foreach (IGrouping<string, EncodedFile> side in encoded.Files.GroupBy(f => f.Side, StringComparer.Ordinal))
+            {
+                cancellationToken.ThrowIfCancellationRequested();
+                PublishedSide published = publisher.Publish(Publication(job, encoded, side));
+                foreach (string remark in published.Remarks)
+                {
+                    log.Remark(job.Capture.Label, remark);
+                }
+
+                outputs.AddRange(published.Paths().Select(p => new ReportOutput(
+                    "listening", Path.Combine(folders.Relative(folders.Listening), p.Path), p.File.Sha256, p.File.Bytes, p.File.Format)));
+            }
+        }
+        catch (StagedFilesLostException lost)
+        {
+            // Without its folder the encoding no longer holds and is made again.
+            DurableFile.DeleteFolder(folders.Absolute(encoded.StagingFolder));
+            return Task.FromResult<StageOutcome>(new StageOutcome.Retry(lost.Message, TimeSpan.Zero));
+        }
+
+        publisher.DiscardStaging(job.Id.Value);
+        return Task.FromResult<StageOutcome>(new StageOutcome.Done(StageResults.Write(new PublishResult(outputs.ToImmutable()))));
+    }
+
+    public bool StillHolds(Job job) => true;
+
+    private static SidePublication Publication(Job job, EncodeResult encoded, IGrouping<string, EncodedFile> side)
+    {
+        RecordId record = RecordId.Parse(job.Capture.RecordId);
+        string unnamed = ListeningNames.RecordFolder(record, sheet: null);
+        return new SidePublication
+        {
+            JobId = job.Id.Value,
+            Record = record,
+            Side = SideLetter.Of(side.Key[0]),
+            Take = job.Takes.First(t => t.Side == side.Key).Number,
+            Bags = [job.Capture.Label],
+            Folder = encoded.RecordFolder,
+            PreviousFolder = unnamed == encoded.RecordFolder ? null : unnamed,     // where an earlier take lies that came before its sheet
+            Tracks =
+            [
+                .. side.GroupBy(f => f.Number).OrderBy(t => t.Key).Select(t => new StagedTrack(
+                    t.Key, t.First().Title, [.. t.Select(f => new StagedFile(f.Staged, f.Target, f.Sha256, f.Bytes, f.Format))])),
+            ],
+        };
+    }
+}
