@@ -10,9 +10,12 @@ namespace Station.Daemon.Records;
 /// <param name="Message">Found and expected, in one line.</param>
 internal sealed record SheetError(int Line, int Column, string Path, string Message);
 
-/// <summary>A sheet, or everything that is wrong with it (in the order of the lines).</summary>
+/// <summary>A sheet, or everything that is wrong with it (in the order of the lines, the first <see cref="MaxErrors"/>).</summary>
 internal sealed class SheetResult
 {
+    /// <summary>How many errors are kept: the rest of a file that is no sheet at all helps nobody.</summary>
+    public const int MaxErrors = 100;
+
     private SheetResult(string fileName, RecordSheet? sheet, ImmutableArray<SheetError> errors)
     {
         FileName = fileName;
@@ -36,5 +39,5 @@ internal sealed class SheetResult
     public static SheetResult Of(string fileName, RecordSheet sheet) => new(fileName, sheet, []);
 
     public static SheetResult Refused(string fileName, IEnumerable<SheetError> errors) =>
-        new(fileName, null, [.. errors.OrderBy(e => e.Line).ThenBy(e => e.Column)]);
+        new(fileName, null, [.. errors.OrderBy(e => e.Line).ThenBy(e => e.Column).Take(MaxErrors)]);
 }
