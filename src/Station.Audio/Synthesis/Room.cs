@@ -1,26 +1,43 @@
+using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 
 namespace Station.Audio.Synthesis;
 
 /// <summary>The room the players sit in: eight delays that feed one another through a reflection, each pass a little duller.</summary>
+/// <remarks>
+/// Every delay is longer than a block, so a whole block of echoes is known before any of it is needed: each line is a plain array with
+/// a read place that moves on and a write place one delay ahead; when the end is reached the live part moves back to the start.
+/// </remarks>
 internal sealed class Room
 {
+    private const int Lines = 8;
+
+    // How much of each pass comes one step later: a gentle loss of treble.
+    private const float Later = 0.33f;
+
+    // Blocks between two moves to the start.
+    private const int BlocksPerMove = 24;
+
     // Milliseconds without common divisors, so that echoes do not fall together (common practice, no source).
     private static readonly double[] DelaysMs = [29.3, 33.7, 38.9, 43.1, 48.7, 55.3, 61.9, 69.1];
 
-    private readonly float[][] _lines = new float[8][];
-    private readonly int[] _at = new int[8];
-    private readonly double _rate;
-    private Vector256<float> _feedback;
-    private Vector256<float> _dull;
-    private Vector256<float> _state;
+    private readonly float[][] _lines = new float[Lines][];
+    private readonly int[] _delays = new int[Lines];
+    private readonly float[] _feedback = new float[Lines];
+    private readonly float[] _sum;
+    private readonly int _blockFrames;
+    private readonly int _lag;
+    private int _at;
 
-    public Room(int sampleRateHz)
+    public Room(int sampleRateHz, int blockFrames)
     {
-        _rate = sampleRateHz;
-        for (int i = 0; i < 8; i++)
+        _blockFrames = blockFrames;
+        _sum = new float[blockFrames];
+        _lag = Math.Max(1, (int)Math.Round(sampleRateHz / 44100.0));
+        for (int i = 0; i < Lines; i++)
         {
-            _lines[i] = new float[(int)Math.Round(DelaysMs[i] * sampleRateHz / 1000)];
+            _delays[i] = (int)Math.Round(DelaysMs[i] * sampleRateHz / 1000);
+            _lines[i] = new float[_lag + _delays[i] + (BlocksPerMove * blockFrames)];
         }
     }
 
@@ -28,48 +45,72 @@ internal sealed class Room
     /// <param name="decaySeconds">Time to fall by 60 dB.</param>
     public void Reset(double decaySeconds)
     {
-        Span<float> gains = stackalloc float[8];
-        for (int i = 0; i < 8; i++)
+        _at = _lag;
+        for (int i = 0; i < Lines; i++)
         {
             Array.Clear(_lines[i]);
-            _at[i] = 0;
-            gains[i] = (float)Math.Pow(10, -3 * DelaysMs[i] / 1000 / decaySeconds);
+            _feedback[i] = (float)Math.Pow(10, -3 * DelaysMs[i] / 1000 / decaySeconds);
         }
-
-        _feedback = Vector256.Create<float>(gains);
-        _dull = Vector256.Create((float)Math.Exp(-2 * Math.PI * 4200 / _rate));
-        _state = Vector256<float>.Zero;
     }
 
-    /// <summary>Adds what comes back from the room.</summary>
+    /// <summary>Adds what comes back from the room; all three hold one block.</summary>
     public void AddTo(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
     {
-        Span<float> outgoing = stackalloc float[8];
-        Vector256<float> one = Vector256<float>.One;
-        for (int i = 0; i < input.Length; i++)
+        Span<float> sum = _sum;
+        sum.Clear();
+        for (int i = 0; i < Lines; i++)
         {
-            var arrived = Vector256.Create(
-                _lines[0][_at[0]], _lines[1][_at[1]], _lines[2][_at[2]], _lines[3][_at[3]],
-                _lines[4][_at[4]], _lines[5][_at[5]], _lines[6][_at[6]], _lines[7][_at[7]]);
-            _state = (arrived * (one - _dull)) + (_state * _dull);
-            Vector256<float> back = _state * _feedback;
-
-            // Reflection x − (2/8)·sum(x): loses nothing, mixes all.
-            float sum = Vector256.Sum(back);
-            Vector256<float> sent = back + Vector256.Create(input[i] - (0.25f * sum));
-            sent.StoreUnsafe(ref outgoing[0]);
-            left[i] += 0.35f * (back[0] - back[2] + back[4] - back[6]);
-            right[i] += 0.35f * (back[1] - back[3] + back[5] - back[7]);
-            for (int line = 0; line < 8; line++)
-            {
-                float[] buffer = _lines[line];
-                int at = _at[line];
-                buffer[at] = outgoing[line];
-                _at[line] = at + 1 == buffer.Length ? 0 : at + 1;
-            }
+            Return(_lines[i].AsSpan(_at - _lag), _feedback[i], (i / 2 % 2 == 0 ? 0.35f : -0.35f), i % 2 == 0 ? left : right, sum);
         }
 
-        // Let silence be silence: numbers too small for the normal range are slow.
-        _state = Vector256.ConditionalSelect(Vector256.LessThan(Vector256.Abs(_state), Vector256.Create(1e-15f)), Vector256<float>.Zero, _state);
+        // Reflection x − (2/8)·sum(x): loses nothing, mixes all.
+        for (int i = 0; i < Lines; i++)
+        {
+            Send(_lines[i].AsSpan(_at - _lag), _feedback[i], input, sum, _lines[i].AsSpan(_at + _delays[i]));
+        }
+
+        _at += _blockFrames;
+        if (_at == _lag + (BlocksPerMove * _blockFrames))
+        {
+            for (int i = 0; i < Lines; i++)
+            {
+                _lines[i].AsSpan(_at - _lag, _lag + _delays[i]).CopyTo(_lines[i]);
+            }
+
+            _at = _lag;
+        }
     }
+
+    private void Return(ReadOnlySpan<float> line, float feedback, float share, Span<float> output, Span<float> sum)
+    {
+        ref float source = ref MemoryMarshal.GetReference(line);
+        ref float target = ref MemoryMarshal.GetReference(output);
+        ref float total = ref MemoryMarshal.GetReference(sum);
+        for (nuint t = 0; t < (nuint)sum.Length; t += Score.Grid)
+        {
+            Vector256<float> back = Back(ref source, t, feedback);
+            (Vector256.LoadUnsafe(ref target, t) + (back * share)).StoreUnsafe(ref target, t);
+            (Vector256.LoadUnsafe(ref total, t) + back).StoreUnsafe(ref total, t);
+        }
+    }
+
+    private void Send(ReadOnlySpan<float> line, float feedback, ReadOnlySpan<float> input, ReadOnlySpan<float> sum, Span<float> ahead)
+    {
+        ref float source = ref MemoryMarshal.GetReference(line);
+        ref float entering = ref MemoryMarshal.GetReference(input);
+        ref float total = ref MemoryMarshal.GetReference(sum);
+        ref float target = ref MemoryMarshal.GetReference(ahead);
+        var tiny = Vector256.Create(1e-12f);
+        for (nuint t = 0; t < (nuint)sum.Length; t += Score.Grid)
+        {
+            Vector256<float> sent = Back(ref source, t, feedback) + Vector256.LoadUnsafe(ref entering, t) - (Vector256.LoadUnsafe(ref total, t) * 0.25f);
+
+            // Let silence be silence: numbers too small for the normal range are slow.
+            sent = Vector256.ConditionalSelect(Vector256.LessThan(Vector256.Abs(sent), tiny), Vector256<float>.Zero, sent);
+            sent.StoreUnsafe(ref target, t);
+        }
+    }
+
+    private Vector256<float> Back(ref float source, nuint t, float feedback) =>
+        (Vector256.LoadUnsafe(ref source, t + (nuint)_lag) * (feedback * (1 - Later))) + (Vector256.LoadUnsafe(ref source, t) * (feedback * Later));
 }

@@ -92,8 +92,7 @@ internal sealed class SideRenderer
             }
 
             AddTicks(left, right);
-            _setup.Curve.Apply(left, ref _curveLeft);
-            _setup.Curve.Apply(right, ref _curveRight);
+            _setup.Curve.Apply(left, right, ref _curveLeft, ref _curveRight);
             if (_frame < _timeline.Lift)
             {
                 AddArmResonance(left, right);
@@ -116,18 +115,20 @@ internal sealed class SideRenderer
         double gain = _setup.Level.Gain(_frame);
         double gainStep = (_setup.Level.Gain(_frame + left.Length) - gain) / left.Length;
         double mid = _setup.Level.Mid, side = _setup.Level.Side;
+        long turn = _timeline.ClosedTurn(_closedTurn);
+        bool steady = Contact(_frame) == 1 && Contact(_frame + left.Length) == 1;
         for (int i = 0; i < left.Length; i++)
         {
             long frame = _frame + i;
-            if (frame == _timeline.ClosedTurn(_closedTurn))
+            if (frame == turn)
             {
                 // The closed groove is the same groove every turn.
                 _noise = new SeededRandom(_setup.Plan.Seed, RandomStream.GrooveNoise, 1);
-                _closedTurn++;
+                turn = _timeline.ClosedTurn(++_closedTurn);
             }
 
             _noise.BipolarPair(out float m, out float s);
-            double contact = gain * Contact(frame);
+            double contact = steady ? gain : gain * Contact(frame);
             left[i] = (float)(contact * ((mid * m) + (side * s)));
             right[i] = (float)(contact * ((mid * m) - (side * s)));
             gain += gainStep;
@@ -178,11 +179,12 @@ internal sealed class SideRenderer
 
     private void AddArmResonance(Span<float> left, Span<float> right)
     {
+        bool steady = Contact(_frame) == 1 && Contact(_frame + left.Length) == 1;
         for (int i = 0; i < left.Length; i++)
         {
             float lateral = _armLateral.Next();
             float vertical = _armVertical.Next();
-            double contact = Contact(_frame + i);
+            double contact = steady ? 1 : Contact(_frame + i);
             left[i] += (float)(contact * (lateral + vertical));
             right[i] += (float)(contact * (lateral - vertical));
         }

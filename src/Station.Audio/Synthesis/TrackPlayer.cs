@@ -27,7 +27,7 @@ internal sealed class TrackPlayer
     private readonly float[] _right = new float[BlockFrames];
     private readonly float[] _send = new float[BlockFrames];
     private readonly float[] _scratch = new float[BlockFrames];
-    private CutFilter _cutLeft, _cutRight;
+    private CutFilter _cut;
     private SeededRandom _random;
     private TrackPlan _plan = new() { Seconds = 4 };
     private long _frame;
@@ -38,7 +38,7 @@ internal sealed class TrackPlayer
     {
         _rate = sampleRateHz;
         _mono = mono;
-        _room = new Room(sampleRateHz);
+        _room = new Room(sampleRateHz, BlockFrames);
         for (int i = 0; i < DampedVoices; i++)
         {
             _damped[i] = new Slot<DampedVoice>(new DampedVoice());
@@ -77,7 +77,7 @@ internal sealed class TrackPlayer
             slot.IsOn = false;
         }
 
-        _cutLeft = _cutRight = new CutFilter(_rate);
+        _cut = new CutFilter(_rate);
         _frame = 0;
         _blockAt = BlockFrames;
         NextBar();
@@ -155,8 +155,7 @@ internal sealed class TrackPlayer
         }
 
         _room.AddTo(_send, _left, _right);
-        _cutLeft.Apply(_left);
-        _cutRight.Apply(_right);
+        _cut.Apply(_left, _right);
         Fade();
         _frame = end;
     }
@@ -181,7 +180,7 @@ internal sealed class TrackPlayer
         {
             Instrument.Keys => (Math.Clamp((note.Pitch - 64) / 30, -0.5, 0.5), 0.22, 0.62),
             Instrument.Plucked => (0.42, 0.16, 0.5),
-            Instrument.Bass => (0.0, 0.04, 1.1),
+            Instrument.Bass => (0.0, 0.04, 0.8),
             Instrument.Bells => (-0.3, 0.4, 0.4),
             Instrument.Bowed => (0.32, 0.3, 0.62),
             Instrument.BowedPad => (note.Pitch % 1 > 0.5 ? -0.55 : 0.45, 0.35, 0.42),
