@@ -6,10 +6,5 @@ namespace Station.Daemon.Alerts;
 [DisallowConcurrentExecution]
 internal sealed class AlertDeliveryJob(AlertSender sender) : IJob
 {
-    public static JobKey Key { get; } = new("alert-delivery");
-
-    /// <summary>How often it is meant to run.</summary>
-    public static readonly TimeSpan Interval = TimeSpan.FromSeconds(1);
-
     public async ValueTask Execute(IJobExecutionContext context, CancellationToken cancellationToken) => await sender.RunAsync(cancellationToken);
 }

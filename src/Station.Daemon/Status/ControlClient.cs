@@ -1,0 +1,102 @@
+using System.Net.Http.Json;
+using System.Net.Sockets;
+using System.Text.Json;
+using System.Text.Json.Nodes;
+using Station.Daemon.Jobs;
+using Station.Daemon.Status.Api;
+
+namespace Station.Daemon.Status;
+
+/// <summary>Speaks to the running service through its control socket, for commands on the same machine.</summary>
+/// <param name="socketPath">The socket's file.</param>
+internal sealed class ControlClient(string socketPath) : IDisposable
+{
+    private static readonly TimeSpan Patience = TimeSpan.FromSeconds(30);
+
+    private readonly HttpClient _http = new(new SocketsHttpHandler { UseProxy = false, UseCookies = false, AllowAutoRedirect = false, ConnectCallback = (_, ct) => ConnectAsync(socketPath, ct) })
+    {
+        BaseAddress = new Uri("http://localhost/"),
+        Timeout = Patience,
+    };
+
+    /// <summary>True when a service answers on the socket.</summary>
+    public async Task<bool> IsServiceRunningAsync(CancellationToken cancellationToken)
+    {
+        if (!File.Exists(socketPath))
+        {
+            return false;
+        }
+
+        try
+        {
+            using HttpResponseMessage response = await _http.GetAsync("health/live", cancellationToken);
+            return response.IsSuccessStatusCode;
+        }
+        catch (HttpRequestException)
+        {
+            // A socket file without a listener: its process was killed.
+            return false;
+        }
+    }
+
+    /// <param name="why">Kept with the take; not empty.</param>
+    public Task<ControlAnswer> AcceptAsync(string idOrLabel, string why, CancellationToken cancellationToken) =>
+        DecideAsync(idOrLabel, "accept", new DecisionRequest(why), cancellationToken);
+
+    public Task<ControlAnswer> DiscardAsync(string idOrLabel, string? why, CancellationToken cancellationToken) =>
+        DecideAsync(idOrLabel, "discard", new DecisionRequest(why), cancellationToken);
+
+    public Task<ControlAnswer> RetryAsync(string idOrLabel, CancellationToken cancellationToken) =>
+        DecideAsync(idOrLabel, "retry", new DecisionRequest(), cancellationToken);
+
+    public void Dispose() => _http.Dispose();
+
+    private async Task<ControlAnswer> DecideAsync(string idOrLabel, string decision, DecisionRequest request, CancellationToken cancellationToken)
+    {
+        try
+        {
+            using HttpResponseMessage response = await _http.PostAsJsonAsync(
+                $"api/v1/jobs/{Uri.EscapeDataString(idOrLabel)}/{decision}", request, ApiJson.Options, cancellationToken);
+            string body = await response.Content.ReadAsStringAsync(cancellationToken);
+            if (!response.IsSuccessStatusCode)
+            {
+                return new ControlAnswer(false, ProblemText(body) ?? $"The service answered {(int)response.StatusCode}.");
+            }
+
+            JobView job = JsonSerializer.Deserialize<JobView>(body, ApiJson.Options) ?? throw new JsonException("The service answered null.");
+            return new ControlAnswer(true, PageText.Decided(job.Capture, job.State));
+        }
+        catch (Exception error) when (error is HttpRequestException or JsonException || (error is OperationCanceledException && !cancellationToken.IsCancellationRequested))
+        {
+            return new ControlAnswer(false, $"The service on {socketPath} does not answer as expected: {error.Message}");
+        }
+    }
+
+    private static string? ProblemText(string body)
+    {
+        try
+        {
+            JsonNode? problem = JsonNode.Parse(body);
+            return (string?)problem?["detail"] ?? (string?)problem?["title"];
+        }
+        catch (Exception error) when (error is JsonException or InvalidOperationException)
+        {
+            return null;
+        }
+    }
+
+    private static async ValueTask<Stream> ConnectAsync(string path, CancellationToken cancellationToken)
+    {
+        var socket = new Socket(AddressFamily.Unix, SocketType.Stream, ProtocolType.Unspecified);
+        try
+        {
+            await socket.ConnectAsync(new UnixDomainSocketEndPoint(path), cancellationToken);
+            return new NetworkStream(socket, ownsSocket: true);
+        }
+        catch
+        {
+            socket.Dispose();
+            throw;
+        }
+    }
+}
