@@ -6,5 +6,8 @@ namespace Station.Daemon.Alerts;
 [DisallowConcurrentExecution]
 internal sealed class AlertDeliveryJob(AlertSender sender) : IJob
 {
+    /// <summary>How often it is meant to run.</summary>
+    public static readonly TimeSpan Interval = TimeSpan.FromSeconds(1);
+
     public async ValueTask Execute(IJobExecutionContext context, CancellationToken cancellationToken) => await sender.RunAsync(cancellationToken);
 }

@@ -1,14 +1,12 @@
 using System.Collections.Immutable;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Logging;
-using Quartz;
 using Station.Daemon.Configuration;
-using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
 
 namespace Station.Daemon.Alerts;
 
-/// <summary>Puts the alerts into a host.</summary>
+/// <summary>Puts the alerts into a host. The host runs <see cref="AlertDeliveryJob"/> every <see cref="AlertDeliveryJob.Interval"/>.</summary>
 internal static class AlertRegistration
 {
     /// <summary>Needs <see cref="IStationStore"/>, <see cref="StationOptions"/> and <see cref="TimeProvider"/> in the same host.</summary>
@@ -22,6 +20,4 @@ internal static class AlertRegistration
             provider.GetRequiredService<TimeProvider>(), provider.GetRequiredService<ILogger<AlertSender>>()));
         return services;
     }
-
-    public static void AddAlertSchedules(this IQuartzBuilder quartz) => quartz.Every<AlertDeliveryJob>("alert-delivery", TimeSpan.FromSeconds(1));
 }

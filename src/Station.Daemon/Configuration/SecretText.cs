@@ -40,7 +40,7 @@ internal static class SecretText
         secret = null;
         try
         {
-            if (!OperatingSystem.IsWindows() && (File.GetUnixFileMode(path) & (UnixFileMode.OtherRead | UnixFileMode.OtherWrite)) != 0)
+            if (!OperatingSystem.IsWindows() && (File.GetUnixFileMode(path) & (UnixFileMode.OtherRead | UnixFileMode.OtherWrite)) != UnixFileMode.None)
             {
                 return $"the secret file {path} can be read or written by everybody on this machine; chmod 600 it";
             }

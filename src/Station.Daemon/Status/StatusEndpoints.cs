@@ -1,7 +1,8 @@
-using System.Text.Json;
+using System.Collections.Immutable;
 using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
+using Microsoft.Extensions.DependencyInjection;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
 using Station.Daemon.Status.Api;
@@ -17,20 +18,10 @@ internal static class StatusEndpoints
     private const int MaxLimit = 500;
     private const int MaxWhyCharacters = 1000;
 
-    /// <summary>What every request passes, then every route.</summary>
-    public static void MapStatus(this WebApplication app)
+    public static void MapStatus(this IEndpointRouteBuilder routes)
     {
-        app.UseExceptionHandler();
-        app.UseMiddleware<ProtectiveHeaders>();
-        app.UseStatusCodePages();
-        app.UseMiddleware<HostGate>();
-        app.MapStationHealth();
-        app.MapStationPages();
-        app.MapApi();
-    }
-
-    private static void MapApi(this IEndpointRouteBuilder routes)
-    {
+        routes.MapStationHealth();
+        routes.MapStationPages();
         RouteGroupBuilder api = routes.MapGroup("/api/v1");
         api.MapGet("/station", async (StationQuestions questions, CancellationToken cancellationToken) => Json(await questions.StationAsync(cancellationToken)));
         api.MapGet("/jobs", JobsAsync);
@@ -43,7 +34,8 @@ internal static class StatusEndpoints
             await questions.RecordAsync(id, cancellationToken) is { } record ? Json(record) : Problems.Of(StatusCodes.Status404NotFound, PageText.NoSuchRecord));
         api.MapGet("/alerts", AlertsAsync);
 
-        RouteGroupBuilder decisions = api.MapGroup("/jobs/{id}").AddEndpointFilter<IEndpointConventionBuilder, DecisionGate>();
+        RouteGroupBuilder decisions = api.MapGroup("/jobs/{id}");
+        decisions.AddEndpointFilter(routes.ServiceProvider.GetRequiredService<DecisionGate>());
         decisions.MapPost("/accept", (string id, DecisionRequest request, JobControl control, CancellationToken cancellationToken) =>
             DecideAsync(request, whyIsNeeded: true, why => control.AcceptAsync(id, why!, cancellationToken)));
         decisions.MapPost("/discard", (string id, DecisionRequest? request, JobControl control, CancellationToken cancellationToken) =>
@@ -74,7 +66,7 @@ internal static class StatusEndpoints
         }
 
         var query = new JobQuery(before is null ? null : new JobId(before), count, wanted, record);
-        System.Collections.Immutable.ImmutableArray<Job> jobs = await store.JobsAsync(query, cancellationToken);
+        ImmutableArray<Job> jobs = await store.JobsAsync(query, cancellationToken);
         return Json(new JobListView([.. jobs.Select(JobViews.Of)], jobs.Length == count ? jobs[^1].Id.Value : null));
     }
 

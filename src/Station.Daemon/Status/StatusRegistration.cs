@@ -1,4 +1,4 @@
-using Microsoft.AspNetCore.Hosting;
+using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.AspNetCore.Server.Kestrel.Transport.Sockets;
 using Microsoft.Extensions.DependencyInjection;
@@ -12,8 +12,8 @@ using Station.Daemon.Status.Pages;
 namespace Station.Daemon.Status;
 
 /// <summary>
-/// Puts the page and the HTTP interface into a host: <see cref="AddStatus"/> on the services, <see cref="ConfigureStatusServer"/> on its
-/// web host, <see cref="StatusEndpoints.MapStatus"/> on the built application.
+/// Puts the page and the HTTP interface into a host, in this order: <see cref="AddStatus"/> on the services, <see cref="ConfigureKestrel"/>
+/// in the server's options, <see cref="UseStatus"/> on the built application, <see cref="StatusEndpoints.MapStatus"/> on its routes.
 /// </summary>
 internal static class StatusRegistration
 {
@@ -31,9 +31,10 @@ internal static class StatusRegistration
     /// <see cref="StationFolders"/>, <see cref="StationOptions"/>, <see cref="Station.Audio.Encoding.CodecTools"/> and
     /// <see cref="TimeProvider"/> in the same host.
     /// </summary>
-    /// <exception cref="ConfigurationException">The token can't be read or used.</exception>
-    public static IServiceCollection AddStatus(this IServiceCollection services, StatusOptions options)
+    /// <exception cref="ConfigurationException">The token can't be read or used, or the station folder's path is too long for the control socket.</exception>
+    public static IServiceCollection AddStatus(this IServiceCollection services, StatusOptions options, StationFolders folders)
     {
+        ControlSocket.CheckPath(folders.ControlSocket);
         services.AddSingleton(StatusToken.Load(options));
         services.AddSingleton(new HostRule(options.HostNames));
         services.AddSingleton<DecisionGate>();
@@ -46,27 +47,20 @@ internal static class StatusRegistration
         services.AddSingleton<ShelfPages>();
         services.AddProblemDetails(problems => problems.CustomizeProblemDetails = Problems.Complete);
         services.ConfigureHttpJsonOptions(json => ApiJson.Apply(json.SerializerOptions));
+        services.Configure<SocketTransportOptions>(sockets => sockets.CreateBoundListenSocket = ControlSocket.Bind);
         services.AddStationHealth();
         return services;
     }
 
     /// <summary>Listens on the configured address and on the control socket, with limits that slow or greedy clients run into.</summary>
-    /// <exception cref="ConfigurationException">The address can't be read, or the station folder's path is too long for the control socket.</exception>
-    public static void ConfigureStatusServer(this IWebHostBuilder host, StatusOptions options, StationFolders folders)
+    /// <exception cref="ConfigurationException">The address can't be read.</exception>
+    public static void ConfigureKestrel(KestrelServerOptions kestrel, StatusOptions options, StationFolders folders)
     {
-        ControlSocket.CheckPath(folders.ControlSocket);
         if (!ListenAddress.TryParse(options.Listen, out ListenAddress? address))
         {
             throw new ConfigurationException([$"{StatusOptions.Section}.{nameof(StatusOptions.Listen)}: '{options.Listen}' is no address and port such as 127.0.0.1:8078."]);
         }
 
-        host.ConfigureServices(services => services.Configure<SocketTransportOptions>(sockets => sockets.CreateBoundListenSocket = ControlSocket.Bind));
-        host.UseKestrelCore();
-        host.ConfigureServices(services => services.Configure<KestrelServerOptions>(kestrel => Configure(kestrel, address, folders)));
-    }
-
-    private static void Configure(KestrelServerOptions kestrel, ListenAddress address, StationFolders folders)
-    {
         kestrel.AddServerHeader = false;
         kestrel.Limits.MaxConcurrentConnections = MaxConnections;
         kestrel.Limits.MaxRequestBodySize = MaxBodyBytes;
@@ -78,5 +72,14 @@ internal static class StatusRegistration
         kestrel.ConfigureEndpointDefaults(listen => listen.Protocols = HttpProtocols.Http1);
         kestrel.Listen(address.EndPoint);
         kestrel.ListenUnixSocket(folders.ControlSocket);
+    }
+
+    /// <summary>What every request passes: errors as problem documents, protective headers, the host rule.</summary>
+    public static void UseStatus(this IApplicationBuilder app)
+    {
+        app.UseExceptionHandler();
+        app.UseMiddleware<ProtectiveHeaders>();
+        app.UseStatusCodePages();
+        app.UseMiddleware<HostGate>();
     }
 }

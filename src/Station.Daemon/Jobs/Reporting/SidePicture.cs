@@ -72,16 +72,16 @@ internal static class SidePicture
     {
         string height = N(bottom + 4);
         string tracks = division is null ? "" : string.Create(CultureInfo.InvariantCulture, $", tracks: {division.Tracks.Length}");
-        return string.Create(CultureInfo.InvariantCulture, $$"""
-            <svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {{N(Width)}} {{height}}" width="{{N(Width)}}" height="{{height}}" role="img" aria-labelledby="t d">
-            <title id="t">{{PictureText.Xml(label)}}</title>
-            <desc id="d">Level over time, length {{Clock(seconds)}}{{tracks}}, findings: {{findings}}.</desc>
+        return string.Create(CultureInfo.InvariantCulture, $$$"""
+            <svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {{{N(Width)}}} {{{height}}}" width="{{{N(Width)}}}" height="{{{height}}}" role="img" aria-labelledby="t d">
+            <title id="t">{{{PictureText.Xml(label)}}}</title>
+            <desc id="d">Level over time, length {{{Clock(seconds)}}}{{{tracks}}}, findings: {{{findings}}}.</desc>
             <style>
             svg{--paper:#fff;--ink:#1b2426;--faint:#5d696b;--rule:#c9d1d2;--band:#2f6f86}
             @media (prefers-color-scheme:dark){svg{--paper:#15191a;--ink:#e4e8e6;--faint:#a3adad;--rule:#3b4545;--band:#6db3ca}}
             @media print{svg{--paper:#fff;--ink:#000;--faint:#444;--rule:#bbb;--band:#2f6f86}}
-            text{font-family:"DejaVu Sans",Verdana,"Liberation Sans",Arial,sans-serif;font-size:{{N(TextSize)}}px;fill:var(--ink,#1b2426)}
-            .s{font-size:{{N(SmallSize)}}px;fill:var(--faint,#5d696b)}.b{font-weight:bold}.e{text-anchor:end}.m{text-anchor:middle}
+            text{font-family:"DejaVu Sans",Verdana,"Liberation Sans",Arial,sans-serif;font-size:{{{N(TextSize)}}}px;fill:var(--ink,#1b2426)}
+            .s{font-size:{{{N(SmallSize)}}}px;fill:var(--faint,#5d696b)}.b{font-weight:bold}.e{text-anchor:end}.m{text-anchor:middle}
             .g{stroke:var(--rule,#c9d1d2);stroke-width:.6;fill:none}.k{stroke:var(--ink,#1b2426);stroke-width:1;fill:none}
             .band{fill:var(--band,#2f6f86);stroke:var(--band,#2f6f86);stroke-width:.8}.peak{stroke:var(--ink,#1b2426);stroke-width:.9;fill:none}
             .pole{stroke:var(--ink,#1b2426);stroke-width:.7;stroke-dasharray:2 2}.bar{stroke:var(--ink,#1b2426);stroke-width:2.4}
@@ -90,7 +90,7 @@ internal static class SidePicture
             </style>
             <pattern id="h" width="5" height="5" patternUnits="userSpaceOnUse"><path d="M0 5L5 0" class="g"/></pattern>
             <rect width="100%" height="100%" style="fill:var(--paper,#fff)"/>
-            {{body}}</svg>
+            {{{body}}}</svg>
 
             """);
     }
