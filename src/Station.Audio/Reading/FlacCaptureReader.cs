@@ -336,5 +336,6 @@ internal sealed class FlacCaptureReader : CaptureReader
         _child.Kill();
         _pump?.Join();
         _child.Dispose();
+        _child = null;
     }
 }

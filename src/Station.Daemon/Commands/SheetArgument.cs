@@ -1,4 +1,5 @@
 using System.Diagnostics.CodeAnalysis;
+using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
 using Station.Daemon.Records;
 
@@ -23,7 +24,7 @@ internal static class SheetArgument
             return false;
         }
 
-        SheetResult result = SheetReader.Read(text, Path.GetFileName(path));
+        SheetResult result = SheetReader.Read(text, Path.GetFileName(path), SheetShelf.FindingCodes);
         foreach (string line in result.Lines())
         {
             Console.Error.WriteLine(line);

@@ -26,7 +26,7 @@ internal sealed class SheetIntake(IStationStore store, RecordHistory history, Re
             return;
         }
 
-        SheetResult result = SheetReader.Read(text, name);
+        SheetResult result = SheetReader.Read(text, name, SheetShelf.FindingCodes);
         if (result.Sheet is not { } sheet)
         {
             Refuse(path, name, string.Join("\n", result.Lines()));

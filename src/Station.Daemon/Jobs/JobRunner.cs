@@ -149,6 +149,7 @@ internal sealed class JobRunner(
 
     private async Task<Job> CompleteAsync(Job job, CancellationToken cancellationToken)
     {
+        reports.WritePicture(job);
         reports.Write(job, JobState.Done, reason: null);
         history.Accepted(job);
         RemoveWorking(job);

@@ -6,6 +6,9 @@ namespace Station.Daemon.Jobs;
 /// <summary>The current sheet of a record, parsed. What is stored was valid when it was taken.</summary>
 internal sealed class SheetShelf(IStationStore store)
 {
+    /// <summary>Codes that a sheet's <c>expected</c> may name.</summary>
+    public static IReadOnlySet<string> FindingCodes { get; } = Station.Audio.Findings.FindingCodes.DefaultSeverity.Keys.ToHashSet(StringComparer.Ordinal);
+
     /// <summary>Null when no sheet has come.</summary>
     /// <exception cref="InvalidDataException">The stored sheet no longer reads: a newer program's rules are stricter.</exception>
     public async Task<RecordSheet?> FindAsync(string recordId, CancellationToken cancellationToken)
@@ -15,7 +18,7 @@ internal sealed class SheetShelf(IStationStore store)
             return null;
         }
 
-        SheetResult result = SheetReader.Read(stored.Yaml, stored.FileName);
+        SheetResult result = SheetReader.Read(stored.Yaml, stored.FileName, FindingCodes);
         return result.Sheet ?? throw new InvalidDataException($"The stored sheet of {recordId} does not read: {result.Lines().First()}");
     }
 }

@@ -41,9 +41,16 @@ internal sealed class StartRecovery(IStationStore store, JobControl control, Sta
             .Concat(Directory.EnumerateDirectories(folders.Archive))
             .Concat(Directory.EnumerateDirectories(folders.Held)))
         {
-            foreach (string file in Directory.EnumerateFiles(folder).Where(f => DurableFile.IsTemporaryName(Path.GetFileName(f))).ToArray())
+            foreach (string path in Directory.EnumerateFileSystemEntries(folder).Where(f => DurableFile.IsTemporaryName(Path.GetFileName(f))).ToArray())
             {
-                DurableFile.Delete(file);
+                if (Directory.Exists(path))
+                {
+                    DurableFile.DeleteFolder(path);
+                }
+                else
+                {
+                    DurableFile.Delete(path);
+                }
             }
         }
     }

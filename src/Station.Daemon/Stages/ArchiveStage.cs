@@ -34,7 +34,7 @@ internal sealed class ArchiveStage(
         }
 
         DurableFile.CreateFolder(recordFolder);
-        string staging = Path.Combine(recordFolder, StagingPrefix + job.Id);
+        string staging = DurableFile.StagingPathFor(bag);
         StoredSheet? sheet = await store.SheetAsync(job.Capture.RecordId, cancellationToken);
         BagWriter.Stage(staging, Payload(job, sheet), [new BagFile("README.txt", null, Encoding.UTF8.GetBytes(BagReadme.Text(job)), null)], Info(job, sheet), cancellationToken);
         if (Prove(job, staging, cancellationToken) is { } fault)
@@ -48,9 +48,6 @@ internal sealed class ArchiveStage(
     }
 
     public bool StillHolds(Job job) => job.Archived() is { } archived && Directory.Exists(folders.Absolute(archived.Bag));
-
-    /// <summary>Staging folders begin with this; what a stop left of them is removed at start.</summary>
-    public const string StagingPrefix = ".staging-";
 
     /// <summary>A bag with this name is there: this job's own from before a stop, or somebody else's after the database was lost.</summary>
     private async Task<StageOutcome> AdoptAsync(Job job, string bag, CancellationToken cancellationToken)
@@ -69,7 +66,11 @@ internal sealed class ArchiveStage(
     /// <summary>Null when every file of the bag reads back as listed and the dropped file can be rebuilt from it bit for bit.</summary>
     private string? Prove(Job job, string bag, CancellationToken cancellationToken)
     {
-        DurableFile.DropCache(bag);
+        foreach (string file in Directory.EnumerateFiles(bag, "*", SearchOption.AllDirectories))
+        {
+            DurableFile.DropCache(file);
+        }
+
         BagCheck check = BagReader.Check(bag, BagDepth.Full, cancellationToken);
         if (!check.IsValid)
         {

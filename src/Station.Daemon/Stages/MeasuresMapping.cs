@@ -16,7 +16,7 @@ internal static class MeasuresMapping
         MaxShortTermLufs = Round(reading.MaxShortTermLufs, 2),
         RmsDbfs = Round(reading.RmsDbfs, 2),
         CrestFactorDb = Round(reading.CrestFactorDb, 2),
-        DcOffset = Round(reading.DcOffset, 7),
+        DcOffset = [.. reading.DcOffset.Select(v => Round(v, 7))],
         BalanceDb = Round(reading.BalanceDb, 2),
         Correlation = Round(reading.Correlation, 4),
     };

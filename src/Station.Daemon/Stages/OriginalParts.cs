@@ -15,7 +15,6 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
     public const string MasterName = "master.flac";
     public const string HeaderName = "original-header.bin";
     public const string TrailerName = "original-trailer.bin";
-    public const string RecipeName = "original.json";
     public const string PictureName = "picture.svg";
 
     /// <summary>The name of a master that is the dropped file itself: fixed, so that no dropped name chooses a path in a bag.</summary>
@@ -50,7 +49,7 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
             Sha256 = inspected.Capture.Sha256!,
             Parts = parts.ToImmutable(),
         };
-        files.Add(new BagFile(RecipeName, null, recipe.ToJson(), null));
+        files.Add(new BagFile(RestoreRecipe.FileNameInBag, null, OriginalRestore.WriteRecipe(recipe), null));
         return files;
 
         void AddBytes(string name, string path, long offset, long count)
