@@ -52,6 +52,11 @@ internal static class GapChoice
             return [];
         }
 
+        if (gaps.Count < count)
+        {
+            return null;
+        }
+
         double[,] best = new double[count, gaps.Count];
         int[,] previous = new int[count, gaps.Count];
         for (int cut = 0; cut < count; cut++)

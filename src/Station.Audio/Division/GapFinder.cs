@@ -19,6 +19,7 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor, double floorT
 
     private const int FadeWindow = Second * 9 / 10;
     private const double FadeDb = 0.8;
+    private const double BelowGrooveDb = 4;
     private const int ShortestFadeGap = Second * 5 / 2;
 
     /// <summary>Finds the music; null when there is none.</summary>
@@ -158,9 +159,10 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor, double floorT
             return (first, end);
         }
 
-        float[] inner = level.Band[first..end];
-        Array.Sort(inner);
-        double quiet = inner[inner.Length / 4] + FadeDb;
+        // Beside the side's ends part of the stretch may be a lifted needle, quieter than any groove.
+        double groove = floor[(first + end) / 2];
+        float[] inner = [.. level.Band[first..end].Where(value => value > groove - BelowGrooveDb).Order()];
+        double quiet = (inner.Length == 0 ? groove : inner[inner.Length / 4]) + FadeDb;
         int start = first;
         int stop = end;
         while (start + FadeWindow < end - FadeWindow && level.Mean(start, start + FadeWindow) > quiet)

@@ -20,6 +20,10 @@ internal sealed class NoiseFloor
     private const double BelowDb = 4;
     private const double DriftDbPerSecond = 0.02;
     private const double MaxSecondsEach = 4;
+    private const double EnoughSeconds = 10;
+    private const double BelowFactor = 3;
+    private const double NeedleUpDb = 6;
+    private const int MaxTried = 400;
 
     private readonly (int Step, double Level)[] _points;
 
@@ -62,7 +66,8 @@ internal sealed class NoiseFloor
             return null;
         }
 
-        Stretch start = ChooseStart(stretches);
+        // The floor is among the lowest; this bounds the work on a side that is steady at thousands of levels.
+        Stretch start = ChooseStart([.. stretches.OrderBy(stretch => stretch.Level).Take(MaxTried)]);
         int origin = stretches.IndexOf(start);
         List<Stretch> followed = [start];
         Follow(stretches, origin, -1, followed);
@@ -96,22 +101,25 @@ internal sealed class NoiseFloor
         double bestScore = double.MinValue;
         foreach (Stretch candidate in stretches)
         {
-            double score = 0;
+            double near = 0;
+            double below = 0;
             foreach (Stretch other in stretches)
             {
-                // Steady levels above the floor are music at rest; those below it inside the side disprove it.
                 double above = other.Level - candidate.Level;
+                double weight = other.Weight * (!other.AtEnd ? 1 : other.WideLevel < wideInside - NeedleUpDb ? 0.1 : 0.6);
                 if (Math.Abs(above) <= SameLevelDb)
                 {
-                    bool needleUp = other.AtEnd && other.WideLevel < wideInside - 6;
-                    score += other.Weight * (!other.AtEnd ? 1 : needleUp ? 0.1 : 0.6);
+                    near += weight;
                 }
-                else if (above < -BelowDb && !other.AtEnd)
+                else if (above < -BelowDb)
                 {
-                    score -= 10 * other.Weight;
+                    below += weight;
                 }
             }
 
+            // A side has music at rest for minutes: past ten seconds more of a level says nothing more. A second of dropout must not
+            // outweigh gaps, nor may music outweigh them.
+            double score = Math.Min(EnoughSeconds, near) - (BelowFactor * below);
             if (score > bestScore || (score == bestScore && candidate.Level < best.Level))
             {
                 bestScore = score;

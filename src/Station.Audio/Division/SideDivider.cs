@@ -15,7 +15,7 @@ public static class SideDivider
     private const int Second = StepLength.StepsPerSecond;
     private const int BeforeSteps = 3;
     private const int AfterSteps = 5;
-    private const int MaxCandidates = 300;
+    private const int MaxCandidates = 600;
 
     // With the sheet's count, quieter passages of music are also weighed as gaps: margins above the floor, dB.
     private static readonly double[] LooserDb = [2.5, 6];
@@ -68,7 +68,7 @@ public static class SideDivider
         {
             ImmutableArray<double?> lengths = Lengths(guide, count);
             double shortest = Math.Min(settings.ShortestTrackSeconds / 4, lengths.Min() / 2 ?? double.MaxValue);
-            IReadOnlyList<Gap>? exact = GapChoice.Exactly(map, Candidates(finder, map, settings, count), count - 1, lengths, shortest);
+            IReadOnlyList<Gap>? exact = GapChoice.Exactly(map, Candidates(finder, map, settings), count - 1, lengths, shortest);
             if (exact is not null)
             {
                 chosen = exact;
@@ -121,7 +121,7 @@ public static class SideDivider
             : [.. Enumerable.Repeat<double?>(null, count)];
 
     // The strict gaps, shorter ones too, and where looser margins find more, those that touch none found before.
-    private static List<Gap> Candidates(GapFinder finder, MusicMap map, DivisionSettings settings, int count)
+    private static List<Gap> Candidates(GapFinder finder, MusicMap map, DivisionSettings settings)
     {
         List<Gap> gaps = [.. map.Gaps.Where(gap => gap.Steps >= settings.ShortestGapSeconds * Second / 2)];
         foreach (double looser in LooserDb)
@@ -139,7 +139,7 @@ public static class SideDivider
             }
         }
 
-        return [.. gaps.OrderByDescending(gap => gap.Confidence).Take(Math.Max(MaxCandidates, 2 * count)).OrderBy(gap => gap.FirstStep)];
+        return [.. gaps.OrderByDescending(gap => gap.Confidence).Take(MaxCandidates).OrderBy(gap => gap.FirstStep)];
     }
 
     // Cuts in the proportion of the stated lengths, each a gap of no length.

@@ -183,6 +183,14 @@ internal sealed class ClipMeter(int channel, MeterSettings settings)
             return;
         }
 
+        _pending = null;
+        ClipRunList list = run.Positive ? _top : _bottom;
+        if (!list.KeepsNext)
+        {
+            list.Add(run);
+            return;
+        }
+
         float sign = run.Positive ? 1 : -1;
         Span<float> before = stackalloc float[_pendingBeforeCount];
         Span<float> after = stackalloc float[_afterCount];
@@ -197,8 +205,7 @@ internal sealed class ClipMeter(int channel, MeterSettings settings)
         }
 
         double? overshoot = ClipOvershoot.EstimateDb(before, after, run.Positive ? _topLevel : _bottomLevel, run.Frames);
-        (run.Positive ? _top : _bottom).Add(run with { OvershootDb = overshoot });
-        _pending = null;
+        list.Add(run with { OvershootDb = overshoot });
     }
 
     private void Remember(float sample)

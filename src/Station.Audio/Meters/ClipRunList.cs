@@ -12,16 +12,19 @@ internal sealed class ClipRunList(int capacity)
 
     public IReadOnlyList<ClipRun> Runs => _runs;
 
+    /// <summary>Whether the next run may be kept in the list; for one that is not, nothing but its length matters.</summary>
+    public bool KeepsNext => Count % _keepEvery == 0;
+
     public void Add(in ClipRun run)
     {
-        if (Count % _keepEvery == 0)
+        if (KeepsNext)
         {
             if (_runs.Count == capacity)
             {
                 KeepEverySecond();
             }
 
-            if (Count % _keepEvery == 0)
+            if (KeepsNext)
             {
                 _runs.Add(run);
             }
