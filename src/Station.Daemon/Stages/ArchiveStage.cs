@@ -16,7 +16,7 @@ namespace Station.Daemon.Stages;
 /// A bag under its final name has therefore been proved once.
 /// </summary>
 internal sealed class ArchiveStage(
-    WorkingFiles working, OriginalParts originals, MasterDecoder decoder, ReportWriter reports, RecordHistory history, IStationStore store,
+    OriginalParts originals, MasterDecoder decoder, ReportWriter reports, RecordHistory history, IStationStore store,
     StationFolders folders, StationOptions station, TimeProvider clock) : IStage
 {
     /// <summary>A bag that didn't read back as written is staged again; the disk may have recovered.</summary>
