@@ -97,7 +97,8 @@ internal sealed class ArchiveStage(
             string path = Path.Combine(bag, "data", name);
             if (File.Exists(path))
             {
-                outputs.Add(new ReportOutput(role, Path.Combine(relative, "data", name), FileDigest.Sha256(path), new FileInfo(path).Length, format));
+                string sha256 = role == "master" ? inspected.Master?.Sha256 ?? job.Capture.Sha256! : FileDigest.Sha256(path);     // proved just now
+                outputs.Add(new ReportOutput(role, Path.Combine(relative, "data", name), sha256, new FileInfo(path).Length, format));
             }
         }
 
