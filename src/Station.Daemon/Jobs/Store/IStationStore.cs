@@ -91,7 +91,7 @@ internal interface IStationStore
     /// <summary>The newest job of the capture people call <paramref name="label"/>.</summary>
     Task<Job?> JobByLabelAsync(string label, CancellationToken cancellationToken);
 
-    /// <summary>Jobs, newest first, older than <paramref name="before"/> when given.</summary>
+    /// <summary>Jobs, newest first, as asked.</summary>
     Task<ImmutableArray<Job>> JobsAsync(JobQuery query, CancellationToken cancellationToken);
 
     /// <summary>Captures with these bytes other than <paramref name="except"/>, oldest first.</summary>
