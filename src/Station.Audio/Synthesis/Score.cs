@@ -232,7 +232,7 @@ internal sealed class Score
 
     private void WriteClosing(List<NoteEvent> notes, double start)
     {
-        double hold = 0.5 * Closing * _rate / _beatFrames;
+        double hold = 0.6 * Closing * _rate / _beatFrames;
         Add(notes, start, Instrument.Bass, Pitch(-14), 0.6, hold, 0);
         bool sustained = _plan.Character is TrackCharacter.Chamber or TrackCharacter.Swell;
         for (int i = 0; i < 4; i++)
