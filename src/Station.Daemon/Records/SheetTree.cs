@@ -74,7 +74,7 @@ internal sealed class SheetTree
         }
         catch (Exception e) when (e is not YamlException)
         {
-            // On some broken texts (a line of --- inside a list in brackets, for one) the scanner fails its own assertions instead of naming a place.
+            // On a few broken texts (the tag !!], a NUL after ...) the parser trips over its own assertions instead of naming a place.
             (int line, int column) = _parser.Current is { } last ? ((int)last.End.Line, (int)last.End.Column) : (1, 1);
             throw new SheetSyntaxException(new SheetError(Math.Max(1, line), Math.Max(1, column), "", "not valid YAML after this place"));
         }

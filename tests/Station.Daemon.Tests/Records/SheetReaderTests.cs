@@ -177,6 +177,9 @@ public sealed class SheetReaderTests
     [InlineData("record: HL-1\n  title: x", "2:8||not valid YAML")]
     [InlineData("record: \"HL-1", "1:9||not valid YAML")]      // where the quote opens
     [InlineData("record: HL-1\ntitle: [a\n---\nb]", "3:1||not valid YAML")]
+    [InlineData("record: !!]", "1:7||not valid YAML after this place")]
+    [InlineData("...\0", "1:1||not valid YAML after this place")]
+    [InlineData("- {\n\uFFFE", "1:1||not valid YAML after this place")]
     public void What_is_wrong_is_said_with_line_and_column(string text, params string[] expected)
     {
         SheetResult result = SheetReader.Read(text, "x.yaml", Codes);
