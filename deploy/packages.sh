@@ -7,11 +7,11 @@ set -euo pipefail
 
 declare -A package_of=(
   [flac]=flac [metaflac]=flac [lame]=lame
-  [curl]=curl [python3]=python3 [jsonschema]=python3-jsonschema [sha256sum]=coreutils
+  [curl]=curl [python3]=python3 [sha256sum]=coreutils
   [ffmpeg]=ffmpeg [ffprobe]=ffmpeg [chromium]=chromium
 )
 run=(flac metaflac lame)
-try=("${run[@]}" curl python3 jsonschema sha256sum)
+try=("${run[@]}" curl python3 sha256sum)
 test=("${try[@]}" ffmpeg ffprobe chromium)
 
 case "${1:-run}" in
@@ -25,6 +25,9 @@ missing=()
 for program in "${needed[@]}"; do
   command -v "$program" > /dev/null || missing+=("${package_of[$program]}")
 done
+if [ "${1:-run}" != run ] && ! python3 -W ignore -c 'import jsonschema' 2> /dev/null; then
+  missing+=(python3-jsonschema)
+fi
 if [ ${#missing[@]} -eq 0 ]; then
   exit 0
 fi

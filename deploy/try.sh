@@ -19,6 +19,10 @@ value = json.load(sys.stdin)
 for key in sys.argv[1].split("."):
     value = value[int(key)] if key.isdigit() else value[key]
 print("" if value is None else value)' "$1"; }
+check_report() {
+  python3 -W ignore -m jsonschema --instance "$1" docs/schemas/station-report-1.json || fail "$1 is not valid against the schema"
+  echo "the report is valid against docs/schemas/station-report-1.json"
+}
 job_state() { api "/api/v1/jobs/$1" 2> /dev/null | field state 2> /dev/null || true; }
 wait_for() {    # capture, state
   for _ in $(seq 600); do
@@ -73,10 +77,12 @@ report=$(ls "$station"/reports/HL-0031-A-c1-*.json)
 bag=$station/archive/HL-0031/HL-0031-A-c1
 [ "$(field job.verdict < "$report")" = accept ] || fail "the verdict is not accept"
 echo "verdict: accept; loudness $(field measures.loudnessLufs < "$report") LUFS, sample peak $(field measures.samplePeakDbfs.0 < "$report") dBFS"
-jsonschema --instance "$report" docs/schemas/station-report-1.json 2> /dev/null && echo "the report is valid against docs/schemas/station-report-1.json"
+check_report "$report"
 echo "the bag, checked with standard tools:"
-(cd "$bag" && sha256sum --check --quiet manifest-sha256.txt && sha256sum --check --quiet tagmanifest-sha256.txt && echo "  sha256sum --check: every file as listed")
-flac --test --silent "$bag/data/master.flac" && echo "  flac --test: the master decodes to its own checksum"
+(cd "$bag" && sha256sum --check --quiet manifest-sha256.txt && sha256sum --check --quiet tagmanifest-sha256.txt) || fail "sha256sum disagrees with the bag"
+echo "  sha256sum --check: every file as listed"
+flac --test --silent "$bag/data/master.flac" || fail "the master does not decode"
+echo "  flac --test: the master decodes to its own checksum"
 "$stationd" verify "$bag"
 "$stationd" restore "$bag" -o "$station/restored.wav" > /dev/null
 [ "$(sha256sum < "$station/restored.wav")" = "$(field capture.sha256 < "$report")  -" ] || fail "the restored file differs from the dropped one"
@@ -92,7 +98,7 @@ say "The clipped side"
 wait_for HL-0031-B-c1 held
 report=$station/held/HL-0031-B-c1/report.json
 [ "$(field job.verdict < "$report")" = retake ] || fail "the verdict is not retake"
-jsonschema --instance "$report" docs/schemas/station-report-1.json 2> /dev/null && echo "its report is valid too"
+check_report "$report"
 echo "verdict: retake"
 echo "why: $(field job.reason < "$report")"
 echo "recommended change of the recording level: $(field level.recommendedChangeDb < "$report") dB"

@@ -19,6 +19,11 @@ internal static class BagCompleteness
         IReadOnlySet<string> fetched = FetchList.Read(inspection, tree, declaration, payload);
         JudgeMissing(inspection, tree, manifests, names, fetched);
         JudgePayload(inspection, tree, declaration, payload, names);
+        if (tags.Count == 0)
+        {
+            inspection.Warn("tagmanifest-sha256.txt", "the bag has no tag manifest: nothing guards its tag files and manifests");
+        }
+
         foreach (Manifest manifest in tags)
         {
             JudgeTagManifest(inspection, tree, declaration, manifest, payload);

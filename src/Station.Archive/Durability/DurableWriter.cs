@@ -73,7 +73,11 @@ internal sealed class DurableWriter : IDisposable
     }
 
     /// <summary>Permission bits of the finished file: those it has, less the ones that allow writing.</summary>
-    public void MakeReadOnly() => Posix.ChangeMode(_file, FileModes.WithoutWriting(PosixStat.Look(_file, _path).Mode), _path);
+    public void MakeReadOnly()
+    {
+        Flush();
+        Posix.ChangeMode(_file, FileModes.WithoutWriting(PosixStat.Look(_file, _path).Mode), _path);
+    }
 
     /// <summary>Sets the permission bits.</summary>
     public void SetMode(int mode) => Posix.ChangeMode(_file, mode, _path);

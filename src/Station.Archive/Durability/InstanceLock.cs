@@ -57,6 +57,7 @@ public sealed class InstanceLock : IDisposable
             {
                 if (!kept)
                 {
+                    Posix.Unlock(file);
                     file.Dispose();
                 }
             }
@@ -80,6 +81,7 @@ public sealed class InstanceLock : IDisposable
             // The text is a courtesy; closing the handle below is what releases the lock.
         }
 
+        Posix.Unlock(_file);
         _file.Dispose();
     }
 

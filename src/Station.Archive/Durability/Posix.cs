@@ -34,6 +34,7 @@ internal static partial class Posix
     private const int SetFlags = 4;             // F_SETFL
     private const int LockExclusive = 2;        // LOCK_EX
     private const int LockNoWait = 4;           // LOCK_NB
+    private const int LockRelease = 8;          // LOCK_UN
     private const int Kill = 9;                 // SIGKILL
     private const int AdviceSequential = 2;     // POSIX_FADV_SEQUENTIAL
     private const int AdviceDontNeed = 4;       // POSIX_FADV_DONTNEED on x64 and arm64
@@ -218,6 +219,12 @@ internal static partial class Posix
 
         return true;
     }
+
+    /// <summary>
+    /// Gives the lock back now. Closing alone is not enough: a program being started at this moment holds a copy of every handle until it runs its own code,
+    /// and the lock lasts as long as the last copy. Cannot fail on a handle that was locked; closing follows anyway.
+    /// </summary>
+    public static void Unlock(SafeFileHandle file) => _ = LockCall(file, LockRelease);
 
     /// <summary>A handle opened without blocking goes back to the ordinary way of reading.</summary>
     public static void ClearNonBlock(SafeFileHandle file, string path)

@@ -34,33 +34,13 @@ public static class EventLog
 
         path = Path.GetFullPath(path);
         using SafeFileHandle file = OpenLocked(path, out bool isNew);
-        byte[] old = ReadAll(file, path);
-        byte[] added = [.. Closing(old), .. line];
         try
         {
-            Posix.WriteAll(file, added, path);
+            AppendLocked(file, path, line, isNew);
         }
-        catch
+        finally
         {
-            TakeBack(file, old.Length, path);
-            throw;
-        }
-
-        try
-        {
-            Posix.Fsync(file, path);
-        }
-        catch (PosixException)
-        {
-            // This file's pages can no longer be trusted. What was there before had been synced, so it is the source of a new file.
-            TakeBack(file, old.Length, path);
-            DurableFile.Replace(path, [.. old, .. added]);
-            return;
-        }
-
-        if (isNew || old.Length == 0)
-        {
-            DurableFile.SyncFolder(Path.GetDirectoryName(path)!);
+            Posix.Unlock(file);
         }
     }
 
@@ -92,6 +72,38 @@ public static class EventLog
         return EventLogText.Read(ReadAll(file, path));
     }
 
+    private static void AppendLocked(SafeFileHandle file, string path, byte[] line, bool isNew)
+    {
+        byte[] old = ReadAll(file, path);
+        byte[] added = [.. Closing(old), .. line];
+        try
+        {
+            Posix.WriteAll(file, added, path);
+        }
+        catch
+        {
+            TakeBack(file, old.Length, path);
+            throw;
+        }
+
+        try
+        {
+            Posix.Fsync(file, path);
+        }
+        catch (PosixException)
+        {
+            // This file's pages can no longer be trusted. What was there before had been synced, so it is the source of a new file.
+            TakeBack(file, old.Length, path);
+            DurableFile.Replace(path, [.. old, .. added]);
+            return;
+        }
+
+        if (isNew || old.Length == 0)
+        {
+            DurableFile.SyncFolder(Path.GetDirectoryName(path)!);
+        }
+    }
+
     private static SafeFileHandle OpenLocked(string path, out bool isNew)
     {
         while (true)
@@ -120,6 +132,7 @@ public static class EventLog
             {
                 if (!kept)
                 {
+                    Posix.Unlock(file);
                     file.Dispose();
                 }
             }

@@ -54,8 +54,14 @@ internal static class RecipeFile
         }
 
         Int128 total = 0;
-        foreach (RestorePart part in recipe.Parts)
+        foreach (RestorePart? part in recipe.Parts)
         {
+            // The serializer checks members for null, not the items of a list.
+            if (part is null)
+            {
+                return "parts: expected parts, found null";
+            }
+
             if (PartFault(part) is { } fault)
             {
                 return $"part '{PathText.Printable(part.File)}': {fault}";

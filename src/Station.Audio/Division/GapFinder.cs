@@ -39,7 +39,7 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor, double floorT
         for (int i = 1; i < music.Count; i++)
         {
             (int first, int end) = FollowFades(music[i - 1].End, music[i].First);
-            gaps.Add(new Gap(first, end, Confidence(first, end, music[i - 1], music[i])));
+            gaps.Add(new Gap(first, end, Confidence(first, end)));
         }
 
         int start = music[0].First;
@@ -178,20 +178,31 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor, double floorT
         return (start, stop);
     }
 
-    private double Confidence(int first, int end, Run before, Run after)
+    private double Confidence(int first, int end)
     {
         double seconds = (end - first) / (double)Second;
         int inner = Math.Min(GrooveLevel.EdgeSteps, (end - first - 1) / 2);
         double above = level.Mean(first + inner, end - inner) - floor[(first + end) / 2];
         double unsteady = level.Deviation(first + inner, end - inner);
+
+        // Beside a gap, or beyond the fade beside it.
         double contrast = Math.Min(
-            level.Mean(Math.Max(before.First, first - (4 * Second)), first),
-            level.Mean(end, Math.Min(after.End, end + (4 * Second)))) - floor[(first + end) / 2];
+            Math.Max(MeanOf(first - (4 * Second), first), MeanOf(first - (12 * Second), first - (8 * Second))),
+            Math.Max(MeanOf(end, end + (4 * Second)), MeanOf(end + (8 * Second), end + (12 * Second))))
+            - floor[(first + end) / 2];
         return floorTrust
             * Curve.At(seconds, (0.2, 0.1), (0.4, 0.35), (0.8, 0.7), (1.5, 0.95), (2.5, 1))
             * Curve.At(above, (1.5, 1), (3.5, 0.75), (6, 0.4), (10, 0.15))
             * Curve.At(unsteady, (0.8, 1), (2, 0.8), (4, 0.5))
             * Curve.At(contrast, (3, 0.2), (6, 0.6), (10, 0.9), (15, 1));
+    }
+
+    // Mean over the part of [from, to) that lies in the capture; far below everything when none does.
+    private double MeanOf(int from, int to)
+    {
+        int start = Math.Max(0, from);
+        int stop = Math.Min(level.Steps, to);
+        return start < stop ? level.Mean(start, stop) : double.MinValue;
     }
 
     private readonly record struct Run(int First, int End)

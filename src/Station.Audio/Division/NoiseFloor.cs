@@ -23,6 +23,8 @@ internal sealed class NoiseFloor
     private const double EnoughSeconds = 10;
     private const double BelowFactor = 3;
     private const double NeedleUpDb = 6;
+    private const int TailSteps = 12 * StepLength.StepsPerSecond;
+    private const double TailDb = 0.8;
     private const int MaxTried = 400;
 
     private readonly (int Step, double Level)[] _points;
@@ -60,7 +62,7 @@ internal sealed class NoiseFloor
     /// <summary>Finds the floor; null when nothing in the side is steady for half a second.</summary>
     public static NoiseFloor? Find(GrooveLevel level)
     {
-        List<Stretch> stretches = SteadyStretches(level);
+        List<Stretch> stretches = MarkBeyondGroove(level, SteadyStretches(level));
         if (stretches.Count == 0)
         {
             return null;
@@ -68,12 +70,38 @@ internal sealed class NoiseFloor
 
         // The floor is among the lowest; this bounds the work on a side that is steady at thousands of levels.
         Stretch start = ChooseStart([.. stretches.OrderBy(stretch => stretch.Level).Take(MaxTried)]);
+        stretches = [.. stretches.Where((stretch, i) => stretch == start || !IsTail(stretches, i))];
         int origin = stretches.IndexOf(start);
         List<Stretch> followed = [start];
         Follow(stretches, origin, -1, followed);
         Follow(stretches, origin, +1, followed);
         (int, double)[] points = [.. followed.OrderBy(stretch => stretch.Middle).Select(stretch => (stretch.Middle, stretch.Level))];
         return new NoiseFloor(points, followed.Sum(stretch => stretch.Weight));
+    }
+
+    // A slow fade's last seconds are steady too: close by, the groove itself is lower.
+    private static bool IsTail(List<Stretch> stretches, int index)
+    {
+        Stretch stretch = stretches[index];
+        for (int i = index - 1; i >= 0 && stretch.Middle - stretches[i].Middle < TailSteps; i--)
+        {
+            if (Lower(stretches[i]))
+            {
+                return true;
+            }
+        }
+
+        for (int i = index + 1; i < stretches.Count && stretches[i].Middle - stretch.Middle < TailSteps; i++)
+        {
+            if (Lower(stretches[i]))
+            {
+                return true;
+            }
+        }
+
+        return false;
+
+        bool Lower(Stretch other) => !other.AtEnd && other.Level < stretch.Level - TailDb;
     }
 
     private static void Follow(List<Stretch> stretches, int origin, int direction, List<Stretch> followed)
@@ -163,6 +191,56 @@ internal sealed class NoiseFloor
         Array.Sort(wide);
         stretches.Add(new Stretch(
             (from + to) / 2, level.Mean(from, to), wide[wide.Length / 2], weight, from < NearEnd || to > level.Steps - NearEnd));
+    }
+
+    // What is quieter than a steady stretch between it and the music lies beyond the groove, even where the file goes on after it.
+    private static List<Stretch> MarkBeyondGroove(GrooveLevel level, List<Stretch> stretches)
+    {
+        (int first, int last) = Music(level);
+        Stretch[] marked = [.. stretches];
+        double highest = double.MinValue;
+        for (int i = marked.Length - 1; i >= 0; i--)
+        {
+            Mark(marked[i].Middle < first, ref marked[i], ref highest);
+        }
+
+        highest = double.MinValue;
+        for (int i = 0; i < marked.Length; i++)
+        {
+            Mark(marked[i].Middle > last, ref marked[i], ref highest);
+        }
+
+        return [.. marked];
+
+        static void Mark(bool outside, ref Stretch stretch, ref double highest)
+        {
+            if (outside)
+            {
+                stretch = stretch with { AtEnd = stretch.AtEnd || stretch.Level < highest - BelowDb };
+                highest = Math.Max(highest, stretch.Level);
+            }
+        }
+    }
+
+    // First and last second that is, throughout, within 20 dB of the loudest tenth.
+    private static (int First, int Last) Music(GrooveLevel level)
+    {
+        float[] ordered = [.. level.Band.Order()];
+        double limit = ordered[ordered.Length * 9 / 10] - 20;
+        int first = level.Steps;
+        int last = -1;
+        int run = 0;
+        for (int step = 0; step < level.Steps; step++)
+        {
+            run = level.Band[step] >= limit ? run + 1 : 0;
+            if (run >= StepLength.StepsPerSecond)
+            {
+                first = Math.Min(first, step - run + 1);
+                last = step;
+            }
+        }
+
+        return (first, last);
     }
 
     private sealed record Stretch(int Middle, double Level, double WideLevel, double Weight, bool AtEnd);

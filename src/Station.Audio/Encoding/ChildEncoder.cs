@@ -30,9 +30,8 @@ public sealed class ChildEncoder : IDisposable
         _program = program;
         _pcm = pcm;
         _child = ChildProcess.Start(program, tools.PathOf(program), arguments);
-#pragma warning disable CA5351 // MD5 is what FLAC's own checksum is (RFC 9639 §8.2); it guards against accidents here, not against people.
+        // MD5 is what FLAC's own checksum is (RFC 9639 §8.2); it guards against accidents here, not against people.
         _md5 = withMd5 ? IncrementalHash.CreateHash(HashAlgorithmName.MD5) : null;
-#pragma warning restore CA5351
     }
 
     /// <summary>Absolute path of the file that is written.</summary>
@@ -217,7 +216,15 @@ public sealed class ChildEncoder : IDisposable
         _child.CloseInput();
         int exitCode = _child.WaitForExit(TimeSpan.FromSeconds(10));
         string said = _child.StandardError;
-        Abandon();
+        try
+        {
+            Abandon();
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            reason += $", and what it left could not be deleted ({e.Message})";
+        }
+
         return new EncoderFailedException(_program.Name, OutputPath, exitCode, said, reason, inner);
     }
 
@@ -225,7 +232,14 @@ public sealed class ChildEncoder : IDisposable
     {
         _ended = true;
         Release();
-        File.Delete(OutputPath);
+        try
+        {
+            File.Delete(OutputPath);
+        }
+        catch (DirectoryNotFoundException)
+        {
+            // Then there is no output either.
+        }
     }
 
     private void Release()

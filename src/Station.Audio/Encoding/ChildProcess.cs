@@ -17,6 +17,7 @@ internal sealed class ChildProcess : IDisposable
     private readonly BoundedText _output = new();
     private readonly List<Thread> _drains = [];
     private bool _inputClosed;
+    private bool _disposed;
 
     private ChildProcess(Process process, bool claimOutput)
     {
@@ -118,13 +119,25 @@ internal sealed class ChildProcess : IDisposable
     }
 
     /// <summary>Ends the child at once; no error when it has ended.</summary>
-    public void Kill() => _process.Kill();
+    public void Kill()
+    {
+        if (!_disposed)
+        {
+            _process.Kill();
+        }
+    }
 
     public void Dispose()
     {
+        if (_disposed)
+        {
+            return;
+        }
+
         Kill();
         CloseInput();
         WaitForExit();
+        _disposed = true;
         _process.Dispose();
     }
 

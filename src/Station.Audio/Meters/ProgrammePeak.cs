@@ -9,7 +9,7 @@ namespace Station.Audio.Meters;
 /// set-down and lift stand in groove noise or silence, programme stands among programme.
 /// </para>
 /// <para>
-/// The top of the programme is the sustained peak that half a second in all reaches (at most 1 % of the programme's steps, so that a short
+/// The top of the programme is the sustained peak that an eighth of a second in all reaches (at most 1 % of the programme's steps, so that a short
 /// capture is not under-read), and to it is added what the steps around that level have between sustained and sample peak: the median, so
 /// ticks cannot move it either. For a steady tone the result is its peak. All figures: own choice, no published source.
 /// </para>
@@ -19,7 +19,7 @@ internal static class ProgrammePeak
     /// <summary>Pieces of a step.</summary>
     public const int Pieces = 8;
 
-    private const int TopSteps = StepLength.StepsPerSecond / 2;
+    private const int TopSteps = StepLength.StepsPerSecond / 8;   // an eighth of a second
     private const int ContextSteps = StepLength.StepsPerSecond;
     private const float ContextRatio = 20;                   // 26 dB
     private const float NearTop = 0.7f;                      // 3 dB

@@ -56,9 +56,8 @@ internal sealed class FlacCaptureReader : CaptureReader
         (_limits, _codecs, _fileBytes, _info) = (limits, codecs, fileBytes, info);
         _words = GC.AllocateUninitializedArray<byte>(MaxBlockFrames * format.BytesPerFrame);
         _samples = GC.AllocateUninitializedArray<float>(MaxBlockFrames * format.Channels);
-#pragma warning disable CA5351 // MD5 is what FLAC's own checksum is; it guards against accidents here, not against people.
+        // MD5 is what FLAC's own checksum is; it guards against accidents here, not against people.
         _md5 = IncrementalHash.CreateHash(HashAlgorithmName.MD5);
-#pragma warning restore CA5351
         if (flacStart > 0)
         {
             _repairs.Add(new(
@@ -73,13 +72,17 @@ internal sealed class FlacCaptureReader : CaptureReader
         {
             _repairs.Add(new(
                 CaptureRepair.Damaged,
-                "The encoder left the MD5 of the sound unset, so the sound cannot be checked against it.",
+                "The encoder left the MD5 of the sound unset, so the sound cannot be checked against it"
+                    + (info.TotalFrames == 0 ? ", and the length too, so a missing end would not show." : "."),
                 flacStart + Md5Offset,
                 null));
         }
     }
 
     public override IReadOnlyList<CaptureRepair> Repairs => _repairs;
+
+    /// <summary>For tests: the decoder, once it runs.</summary>
+    internal int? ChildId { get; private set; }
 
     /// <summary>True when the sound was made with a checksum.</summary>
     public bool HasMd5 => _info.Md5 is not null;
@@ -123,20 +126,21 @@ internal sealed class FlacCaptureReader : CaptureReader
             return new(null, refusal);
         }
 
-        if (info.BitsPerSample < 16)
+        // The decoder writes raw words of whole bytes only.
+        if (info.BitsPerSample is not (16 or 24 or 32))
         {
             return new(null, Refuse(
                 RefusalKind.Unsupported,
                 20,
-                "16 to 32 bits a sample",
+                "16, 24 or 32 bits a sample",
                 FormattableString.Invariant($"{info.BitsPerSample} bits"),
-                "Record with at least 16 bits, better 24."));
+                "Record with 24 bits."));
         }
 
         var format = new CaptureFormat
         {
             Container = "flac",
-            Words = info.BitsPerSample switch { 16 => WordFormat.Int16, <= 24 => WordFormat.Int24, _ => WordFormat.Int32 },
+            Words = info.BitsPerSample switch { 16 => WordFormat.Int16, 24 => WordFormat.Int24, _ => WordFormat.Int32 },
             SampleRateHz = info.SampleRateHz,
             BitsPerSample = info.BitsPerSample,
             Channels = info.Channels,
@@ -172,7 +176,7 @@ internal sealed class FlacCaptureReader : CaptureReader
         _frames += frames;
         CheckDuration();
         _md5.AppendData(words);
-        WordConversion.ToFloats(words, Format.Words, Format.BitsPerSample, samples);
+        WordConversion.ToFloats(words, Format.Words, samples);
         return new CaptureBlock(first, Format.Channels, words, samples);
     }
 
@@ -194,6 +198,7 @@ internal sealed class FlacCaptureReader : CaptureReader
             _codecs.Flac,
             ["-d", "-c", "-s", "--force-raw-format", "--endian=little", "--sign=signed", "-"],
             claimOutput: true);
+        ChildId = _child.Id;
         _pump = new Thread(Pump) { IsBackground = true, Name = "flac input" };
         _pump.Start();
     }

@@ -74,7 +74,7 @@ internal sealed class WaveCaptureReader : CaptureReader
         FileBytes.ReadExactly(_file, Layout.HeaderBytes + (_frame * Format.BytesPerFrame), words);
         _fileBytes?.Invoke(words);
         _suspicions.Add(words);
-        WordConversion.ToFloats(words, Format.Words, 8 * Format.BytesPerSample, samples);
+        WordConversion.ToFloats(words, Format.Words, samples);
         long first = _frame;
         _frame += frames;
         return new CaptureBlock(first, Format.Channels, words, samples);

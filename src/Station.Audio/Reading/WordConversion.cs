@@ -8,23 +8,25 @@ namespace Station.Audio.Reading;
 /// <remarks>The plain equivalent of each loop is its own tail. Little-endian machines only, which the vector loads assume.</remarks>
 internal static class WordConversion
 {
-    /// <summary>Converts whole samples.</summary>
+    private const float Scale16 = 1f / (1 << 15);
+    private const float Scale32 = 1f / (1L << 31); // powers of two: multiplying by them is exact
+
+    /// <summary>Converts whole samples. Full scale is that of the word, since valid bits are its upper ones.</summary>
     /// <param name="words">Little-endian words.</param>
     /// <param name="format">Their format.</param>
-    /// <param name="fullScaleBits">Bits of the integer full scale 2^(bits−1): the word's width for WAV, whose valid bits are at the top, the depth for FLAC, whose valid bits are at the bottom.</param>
     /// <param name="samples">One for each word.</param>
-    public static void ToFloats(ReadOnlySpan<byte> words, WordFormat format, int fullScaleBits, Span<float> samples)
+    public static void ToFloats(ReadOnlySpan<byte> words, WordFormat format, Span<float> samples)
     {
         switch (format)
         {
             case WordFormat.Int16:
-                FromInt16(MemoryMarshal.Cast<byte, short>(words), Scale(fullScaleBits), samples);
+                FromInt16(MemoryMarshal.Cast<byte, short>(words), samples);
                 break;
             case WordFormat.Int24:
-                FromInt24(words, Scale(fullScaleBits + 8), samples);
+                FromInt24(words, samples);
                 break;
             case WordFormat.Int24In32 or WordFormat.Int32:
-                FromInt32(MemoryMarshal.Cast<byte, int>(words), Scale(fullScaleBits), samples);
+                FromInt32(MemoryMarshal.Cast<byte, int>(words), samples);
                 break;
             case WordFormat.Float32:
                 MemoryMarshal.Cast<byte, float>(words).CopyTo(samples);
@@ -37,14 +39,11 @@ internal static class WordConversion
         }
     }
 
-    /// <summary>A power of two, so that multiplying by it is exact.</summary>
-    private static float Scale(int bits) => 1f / (1L << (bits - 1));
-
-    private static void FromInt16(ReadOnlySpan<short> words, float scale, Span<float> samples)
+    private static void FromInt16(ReadOnlySpan<short> words, Span<float> samples)
     {
         int i = 0;
         samples = samples[..words.Length];
-        var factor = Vector256.Create(scale);
+        var factor = Vector256.Create(Scale16);
         for (; i <= words.Length - Vector256<short>.Count; i += Vector256<short>.Count)
         {
             (Vector256<int> low, Vector256<int> high) = Vector256.Widen(Vector256.Create(words[i..]));
@@ -54,11 +53,11 @@ internal static class WordConversion
 
         for (; i < words.Length; i++)
         {
-            samples[i] = words[i] * scale;
+            samples[i] = words[i] * Scale16;
         }
     }
 
-    private static void FromInt24(ReadOnlySpan<byte> words, float scale, Span<float> samples)
+    private static void FromInt24(ReadOnlySpan<byte> words, Span<float> samples)
     {
         int i = 0;
         int count = words.Length / 3;
@@ -67,7 +66,7 @@ internal static class WordConversion
         // Four samples are twelve of the sixteen bytes loaded. Each goes to the upper three bytes of an int, so the sign comes for free;
         // index 255 gives the zero below them.
         var spread = Vector128.Create((byte)255, 0, 1, 2, 255, 3, 4, 5, 255, 6, 7, 8, 255, 9, 10, 11);
-        var factor = Vector128.Create(scale);
+        var factor = Vector128.Create(Scale32);
         for (; (3 * i) + Vector128<byte>.Count <= words.Length; i += 4)
         {
             Vector128<int> ints = Vector128.Shuffle(Vector128.Create(words[(3 * i)..]), spread).AsInt32();
@@ -77,15 +76,15 @@ internal static class WordConversion
         for (; i < count; i++)
         {
             ReadOnlySpan<byte> w = words.Slice(3 * i, 3);
-            samples[i] = (w[0] << 8 | w[1] << 16 | w[2] << 24) * scale;
+            samples[i] = (w[0] << 8 | w[1] << 16 | w[2] << 24) * Scale32;
         }
     }
 
-    private static void FromInt32(ReadOnlySpan<int> words, float scale, Span<float> samples)
+    private static void FromInt32(ReadOnlySpan<int> words, Span<float> samples)
     {
         int i = 0;
         samples = samples[..words.Length];
-        var factor = Vector256.Create(scale);
+        var factor = Vector256.Create(Scale32);
         for (; i <= words.Length - Vector256<int>.Count; i += Vector256<int>.Count)
         {
             (Vector256.ConvertToSingle(Vector256.Create(words[i..])) * factor).CopyTo(samples[i..]);
@@ -93,7 +92,7 @@ internal static class WordConversion
 
         for (; i < words.Length; i++)
         {
-            samples[i] = words[i] * scale;
+            samples[i] = words[i] * Scale32;
         }
     }
 

@@ -1,7 +1,7 @@
 namespace Station.Audio.Reading;
 
 /// <summary>How one sample is stored in the file's own words. Little-endian; integers are signed two's complement.</summary>
-/// <remarks>A decoded FLAC uses the fewest whole bytes that hold its depth, left in the low bits, as its own checksum does (RFC 9639 §8.2).</remarks>
+/// <remarks>Valid bits fewer than the word's are its upper ones. A FLAC is decoded to the word of its depth, the one its own MD5 is made from (RFC 9639 §8.2).</remarks>
 public enum WordFormat
 {
     /// <summary>Two bytes.</summary>

@@ -7,9 +7,9 @@ namespace Station.Audio.Synthesis;
 internal sealed record SustainedTimbre(
     double Slope, double EvenPartials, double BodyHz, double AttackSeconds, double ReleaseSeconds, double VibratoHz, double VibratoDepth, float Breath)
 {
-    public static readonly SustainedTimbre Bowed = new(1.05, 1, 480, 0.07, 0.09, 5.4, 0.0042, 0.010f);
-    public static readonly SustainedTimbre Pad = new(1.25, 1, 420, 0.28, 0.22, 4.7, 0.0022, 0.006f);
-    public static readonly SustainedTimbre Reed = new(0.95, 0.22, 1150, 0.035, 0.06, 4.9, 0.0025, 0.008f);
+    public static readonly SustainedTimbre Bowed = new(1.05, 1, 480, 0.07, 0.09, 5.4, 0.0042, 0.022f);
+    public static readonly SustainedTimbre Pad = new(1.25, 1, 420, 0.28, 0.22, 4.7, 0.0022, 0.014f);
+    public static readonly SustainedTimbre Reed = new(0.95, 0.22, 1150, 0.035, 0.06, 4.9, 0.0025, 0.018f);
 }
 
 /// <summary>
@@ -29,7 +29,7 @@ internal sealed class SustainedVoice
     private double _drift;
     private float _level, _goal, _approach, _releaseApproach, _breath;
     private int _untilRelease;
-    private Vector256<uint> _noise;
+    private float _noise;
     private SeededRandom _random;
 
     public bool IsSounding { get; private set; }
@@ -55,7 +55,7 @@ internal sealed class SustainedVoice
         _releaseApproach = 1 - (float)Math.Exp(-Score.Grid / (timbre.ReleaseSeconds * sampleRateHz));
         _breath = timbre.Breath;
         _random = new SeededRandom((int)random.Next(), RandomStream.Performance);
-        _noise = Vector256.Create(random.Next(), random.Next(), random.Next(), random.Next()).AsUInt32();
+        _noise = 0;
         double power = 0;
         _harmonics = 0;
         for (int k = 1; k <= MostHarmonics && k * hz < Math.Min(12000, 0.4 * sampleRateHz); k++)
@@ -129,8 +129,11 @@ internal sealed class SustainedVoice
 
     private void Finish(Span<float> output, Vector256<float> sum)
     {
-        _noise = (_noise * 1664525u) + Vector256.Create(1013904223u);
-        sum += Vector256.ConvertToSingle(_noise.AsInt32()) * (_breath / 2147483648f);
+
+        // One new random value every eight frames, joined by straight lines: noise that fades out above 3 kHz.
+        float noise = _breath * _random.Bipolar();
+        sum += Vector256.Create(_noise) + (Lanes * ((noise - _noise) / Score.Grid));
+        _noise = noise;
         float goal = _untilRelease > 0 ? _goal : 0;
         float level = _level + ((goal - _level) * (_untilRelease > 0 ? _approach : _releaseApproach));
         sum *= Vector256.Create(_level) + (Lanes * ((level - _level) / Score.Grid));

@@ -34,6 +34,9 @@ internal sealed class TrackPlayer
     private int _note;
     private int _blockAt = BlockFrames;
 
+    // Every chord voice is written twice, slightly detuned: one for each side.
+    private bool _padsLeft;
+
     public TrackPlayer(int sampleRateHz, bool mono)
     {
         _rate = sampleRateHz;
@@ -79,6 +82,7 @@ internal sealed class TrackPlayer
 
         _cut = new CutFilter(_rate);
         _frame = 0;
+        _padsLeft = false;
         _blockAt = BlockFrames;
         NextBar();
     }
@@ -183,7 +187,7 @@ internal sealed class TrackPlayer
             Instrument.Bass => (0.0, 0.04, 0.8),
             Instrument.Bells => (-0.3, 0.4, 0.4),
             Instrument.Bowed => (0.32, 0.3, 0.62),
-            Instrument.BowedPad => (note.Pitch % 1 > 0.5 ? -0.55 : 0.45, 0.35, 0.42),
+            Instrument.BowedPad => ((_padsLeft = !_padsLeft) ? -0.5 : 0.5, 0.35, 0.42),
             Instrument.Reed => (-0.22, 0.25, 0.6),
             Instrument.Kick => (0, 0.02, 1),
             Instrument.Snare => (-0.08, 0.16, 0.62),

@@ -66,8 +66,19 @@ internal sealed class SheetTree
         return root;
     }
 
-    private ParsingEvent Next() =>
-        _parser.MoveNext() ? _parser.Current! : throw new YamlException("the text ends inside a value");
+    private ParsingEvent Next()
+    {
+        try
+        {
+            return _parser.MoveNext() ? _parser.Current! : throw new YamlException("the text ends inside a value");
+        }
+        catch (Exception e) when (e is not YamlException)
+        {
+            // On a few broken texts (the tag !!], a NUL after ...) the parser trips over its own assertions instead of naming a place.
+            (int line, int column) = _parser.Current is { } last ? ((int)last.End.Line, (int)last.End.Column) : (1, 1);
+            throw new SheetSyntaxException(new SheetError(Math.Max(1, line), Math.Max(1, column), "", "not valid YAML after this place"));
+        }
+    }
 
     private SheetNode Node(ParsingEvent e, int depth)
     {

@@ -39,6 +39,9 @@ internal static class Tool
     public static byte[] Decode(string path, string rawFormat) =>
         Run("ffmpeg", "-v", "error", "-nostdin", "-i", path, "-map", "0:a:0", "-c:a", "pcm_" + rawFormat, "-f", rawFormat, "-");
 
+    /// <summary>MD5 as coreutils computes it.</summary>
+    public static string Md5(byte[] content) => System.Text.Encoding.ASCII.GetString(RunWithInput("md5sum", content))[..32];
+
     /// <summary>Makes an executable shell script. By a child, so that no other thread's fork holds it open for writing when it is started.</summary>
     public static string Script(TestFolder folder, string body)
     {

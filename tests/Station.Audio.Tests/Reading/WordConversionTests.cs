@@ -37,10 +37,8 @@ public sealed class WordConversionTests
     [Theory]
     [InlineData(WordFormat.Int16, 2, 16)]
     [InlineData(WordFormat.Int24, 3, 24)]
-    [InlineData(WordFormat.Int24, 3, 20)] // FLAC of 20 bits: in the low bits
     [InlineData(WordFormat.Int24In32, 4, 32)]
     [InlineData(WordFormat.Int32, 4, 32)]
-    [InlineData(WordFormat.Int32, 4, 28)]
     [InlineData(WordFormat.Float32, 4, 32)]
     [InlineData(WordFormat.Float64, 8, 64)]
     public void Any_count_of_words_gives_the_plain_result(WordFormat format, int width, int fullScaleBits)
@@ -87,7 +85,7 @@ public sealed class WordConversionTests
         {
             float[] samples = new float[40];
             samples.AsSpan().Fill(filler);
-            WordConversion.ToFloats(WaveBytes.Words(1, 33 * 3), WordFormat.Int24, 24, samples.AsSpan(0, 33));
+            WordConversion.ToFloats(WaveBytes.Words(1, 33 * 3), WordFormat.Int24, samples.AsSpan(0, 33));
             Assert.All(samples[..33], s => Assert.InRange(s, -1f, 1f));
             Assert.All(samples[33..], s => Assert.Equal(filler, s));
         }
@@ -97,7 +95,7 @@ public sealed class WordConversionTests
     {
         float[] expected = PlainConversion.ToFloats(words, format, fullScaleBits);
         float[] actual = new float[expected.Length];
-        WordConversion.ToFloats(words, format, fullScaleBits, actual);
+        WordConversion.ToFloats(words, format, actual);
 
         // Bit for bit, so that NaN and the sign of zero count too.
         int same = MemoryMarshal.Cast<float, int>(expected.AsSpan()).CommonPrefixLength(MemoryMarshal.Cast<float, int>(actual.AsSpan()));
