@@ -36,7 +36,7 @@ public static class BagReader
     /// <param name="depth">Only what is there, or every digest too.</param>
     /// <param name="cancellationToken">Stops between blocks.</param>
     /// <param name="progress">Told the number of bytes hashed since the last call.</param>
-    /// <exception cref="PosixException">The machine, not the bag, is at fault (no handles, share gone): nothing was judged.</exception>
+    /// <exception cref="IOException">The machine, not the bag, is at fault (no handles, share gone): nothing was judged.</exception>
     [SuppressMessage("Design", "CA1068:CancellationToken parameters must come last", Justification = "Every caller can be stopped, few want progress.")]
     public static BagCheck Check(
         string bag, BagDepth depth, CancellationToken cancellationToken = default, IProgress<long>? progress = null)

@@ -45,7 +45,7 @@ internal sealed class BagTree
         {
             return Directory.GetFileSystemEntries(inspection.PathOf(folder));
         }
-        catch (Exception e) when (e is UnauthorizedAccessException or IOException)
+        catch (Exception e) when (e is UnauthorizedAccessException or DirectoryNotFoundException || Readable.IsDamage(e))
         {
             inspection.Fault(folder.Length == 0 ? "." : folder, BagFaultKind.Unreadable, "expected a folder that can be listed, found: " + e.Message);
             return [];

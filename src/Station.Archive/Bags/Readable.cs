@@ -11,4 +11,7 @@ internal static class Readable
     /// </summary>
     public static bool IsOfTheFile(PosixException e) => e.Errno is Errno.InputOutput or Errno.AccessDenied or Errno.NoPermission or Errno.NoEntry
         or Errno.NotDirectory or Errno.BadMessage or Errno.NeedsCleaning;
+
+    /// <summary>An error of the class library, which keeps the system's error number in <see cref="Exception.HResult"/>, that means a damaged disk or file system.</summary>
+    public static bool IsDamage(Exception e) => e is IOException && e.HResult is (Errno.InputOutput or Errno.BadMessage or Errno.NeedsCleaning);
 }

@@ -63,7 +63,9 @@ internal static class ClipRule
         };
     }
 
-    // The most that all but the topmost hundredth of the runs need: ticks in clipped music must not decide. With fewer than ten runs, all of them.
+    // What all but the topmost 3 in 1000 runs need: ticks in clipped music must not decide, nor the few runs whose edges mislead. Measured
+    // on synthesised music (six seeds of three kinds): within −1.7 and +0.1 dB of the true peak up to 9 dB of overdrive, where the topmost
+    // run of all errs by up to +4 dB. The 6 dB the target leaves cover that. With fewer than ten runs, all of them.
     private static double? Overshoot(IEnumerable<ClipRun> runs)
     {
         List<double> overshoots = [.. runs.Where(run => run.OvershootDb.HasValue).Select(run => run.OvershootDb!.Value).Order()];
@@ -72,7 +74,7 @@ internal static class ClipRule
             return null;
         }
 
-        int dropped = overshoots.Count < 10 ? 0 : (overshoots.Count + 99) / 100;
+        int dropped = overshoots.Count < 10 ? 0 : (int)Math.Ceiling(0.003 * overshoots.Count);
         return overshoots[^(1 + dropped)];
     }
 }

@@ -36,7 +36,7 @@ internal sealed class ArchiveStage(
         DurableFile.CreateFolder(recordFolder);
         string staging = DurableFile.StagingPathFor(bag);
         StoredSheet? sheet = await store.SheetAsync(job.Capture.RecordId, cancellationToken);
-        BagWriter.Stage(staging, Payload(job, sheet), [new BagFile("README.txt", null, Encoding.UTF8.GetBytes(BagReadme.Text(job)), null)], Info(job, sheet), cancellationToken);
+        BagWriter.Stage(staging, Payload(job, sheet), [BagFile.FromBytes("README.txt", Encoding.UTF8.GetBytes(BagReadme.Text(job)))], Info(job, sheet), cancellationToken);
         if (Prove(job, staging, cancellationToken) is { } fault)
         {
             DurableFile.DeleteFolder(staging);
@@ -58,6 +58,7 @@ internal sealed class ArchiveStage(
             return new StageOutcome.Retry($"{bag} holds another capture; this one gets the next number.", TimeSpan.Zero);
         }
 
+        BagWriter.Seal(bag);     // the stop may have come between the rename and the read-only modes
         return Prove(job, bag, cancellationToken) is { } fault
             ? throw new InvalidDataException($"{bag}: {fault}")
             : Finish(job, bag);
@@ -66,15 +67,10 @@ internal sealed class ArchiveStage(
     /// <summary>Null when every file of the bag reads back as listed and the dropped file can be rebuilt from it bit for bit.</summary>
     private string? Prove(Job job, string bag, CancellationToken cancellationToken)
     {
-        foreach (string file in Directory.EnumerateFiles(bag, "*", SearchOption.AllDirectories))
+        BagCheck check = BagReader.Check(bag, BagDepth.FullFromDisk, cancellationToken);
+        if (!check.IsPristine)
         {
-            DurableFile.DropCache(file);
-        }
-
-        BagCheck check = BagReader.Check(bag, BagDepth.Full, cancellationToken);
-        if (!check.IsValid)
-        {
-            return $"The bag did not read back as written: {check.Faults[0].File}: {check.Faults[0].Message}";
+            return $"The bag did not read back as written: {(check.IsValid ? check.Warnings[0] : $"{check.Faults[0].File}: {check.Faults[0].Message}")}";
         }
 
         string rebuilt = OriginalRestore.Rebuild(bag, Stream.Null, decoder.DecodeWords, cancellationToken);
@@ -101,7 +97,8 @@ internal sealed class ArchiveStage(
             string path = Path.Combine(bag, "data", name);
             if (File.Exists(path))
             {
-                outputs.Add(new ReportOutput(role, Path.Combine(relative, "data", name), FileDigest.Sha256(path), new FileInfo(path).Length, format));
+                string sha256 = role == "master" ? inspected.Master?.Sha256 ?? job.Capture.Sha256! : FileDigest.Sha256(path);     // proved just now
+                outputs.Add(new ReportOutput(role, Path.Combine(relative, "data", name), sha256, new FileInfo(path).Length, format));
             }
         }
 
@@ -113,15 +110,15 @@ internal sealed class ArchiveStage(
     {
         List<BagFile> files = originals.Collect(job);
         StationReport inspection = ReportBuilder.WithoutOutputs(reports.Build(job, JobState.Running, reason: null));
-        files.Add(new BagFile("inspection.json", null, ReportJson.Serialize(inspection), null));
+        files.Add(BagFile.FromBytes("inspection.json", ReportJson.Serialize(inspection)));
         if (reports.Picture(job) is { } picture)
         {
-            files.Add(new BagFile(OriginalParts.PictureName, null, picture, null));
+            files.Add(BagFile.FromBytes(OriginalParts.PictureName, picture));
         }
 
         if (sheet is not null)
         {
-            files.Add(new BagFile("sheet.yaml", null, Encoding.UTF8.GetBytes(sheet.Yaml), null));
+            files.Add(BagFile.FromBytes("sheet.yaml", Encoding.UTF8.GetBytes(sheet.Yaml)));
         }
 
         return files;

@@ -30,13 +30,13 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
         if (inspected.OriginalIsMaster)
         {
             string name = WholeName(job.Capture.FileName);
-            files.Add(new BagFile(name, original, default, inspected.Capture.Sha256));
+            files.Add(BagFile.FromFile(name, original, inspected.Capture.Sha256));     // a copy: whoever dropped it may still hold it open
             parts.Add(new RestorePart(RestorePartKind.Bytes, name, inspected.Capture.Bytes));
         }
         else
         {
             AddBytes(HeaderName, original, 0, inspected.HeaderBytes);
-            files.Add(new BagFile(MasterName, working.PathOf(job, inspected.Master!.Path), default, inspected.Master.Sha256));
+            files.Add(BagFile.FromFile(MasterName, working.PathOf(job, inspected.Master!.Path), inspected.Master.Sha256, mayLink: true));
             parts.Add(new RestorePart(RestorePartKind.Words, MasterName, inspected.Capture.Bytes - inspected.HeaderBytes - inspected.TrailerBytes));
             AddBytes(TrailerName, original, inspected.Capture.Bytes - inspected.TrailerBytes, inspected.TrailerBytes);
         }
@@ -49,14 +49,14 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
             Sha256 = inspected.Capture.Sha256!,
             Parts = parts.ToImmutable(),
         };
-        files.Add(new BagFile(RestoreRecipe.FileNameInBag, null, OriginalRestore.WriteRecipe(recipe), null));
+        files.Add(BagFile.FromBytes(RestoreRecipe.FileNameInBag, OriginalRestore.WriteRecipe(recipe)));
         return files;
 
         void AddBytes(string name, string path, long offset, long count)
         {
             if (count > 0)
             {
-                files.Add(new BagFile(name, null, FileRange.Read(path, offset, count), null));
+                files.Add(BagFile.FromBytes(name, FileRange.Read(path, offset, count)));
                 parts.Add(new RestorePart(RestorePartKind.Bytes, name, count));
             }
         }

@@ -14,8 +14,20 @@ internal sealed class WorkingFiles(StationFolders folders)
     /// <summary>Absolute path of a file below the job's working folder.</summary>
     public string PathOf(Job job, string name) => Path.Combine(folders.JobWorking(job.Id.Value), name);
 
-    /// <summary>Makes the folder for what the stages make.</summary>
-    public void Prepare(Job job) => DurableFile.CreateFolder(PathOf(job, "made"));
+    /// <summary>
+    /// Makes an empty folder for what the stages make. Files of an earlier run are unlinked, never written over: a bag may hold the same
+    /// file by a link.
+    /// </summary>
+    public void Prepare(Job job)
+    {
+        string made = PathOf(job, "made");
+        if (Directory.Exists(made))
+        {
+            DurableFile.DeleteFolder(made);
+        }
+
+        DurableFile.CreateFolder(made);
+    }
 
     /// <summary>Makes a finished file durable and says what it is.</summary>
     public MadeFile Seal(Job job, string name)

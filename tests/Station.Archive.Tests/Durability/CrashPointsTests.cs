@@ -7,7 +7,8 @@ namespace Station.Archive.Tests.Durability;
 
 public sealed class CrashPointsTests : IDisposable
 {
-    private readonly TempFolder _folder = new();
+    // In memory, where a sync costs nothing: what counts here is the order, and there are hundreds of runs.
+    private readonly TempFolder _folder = new("/dev/shm");
     private readonly byte[] _capture = SampleBag.Noise(31, 1_500_000);
 
     public void Dispose() => _folder.Dispose();
@@ -71,9 +72,13 @@ public sealed class CrashPointsTests : IDisposable
             Assert.True(result.ExitCode is 0 or 137, result.Error);
             AssertNothingLost(root);
 
-            // Die once more, early in the recovery, then let it through.
-            Assert.True(Tool.Child([(CrashPoints.CrashVariable, "any#4")], "archive", root).ExitCode is 0 or 3 or 137);
-            AssertNothingLost(root);
+            if (step % 6 == 0)
+            {
+                // Die once more, somewhere in the recovery, then let it through.
+                Assert.True(Tool.Child([(CrashPoints.CrashVariable, $"any#{step / 2}")], "archive", root).ExitCode is 0 or 137);
+                AssertNothingLost(root);
+            }
+
             if (File.Exists(Source(root)))
             {
                 Tool.Result again = Tool.Child([], "archive", root);
