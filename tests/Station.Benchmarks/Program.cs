@@ -1,1 +1,1 @@
-return;
+return Station.Benchmarks.BenchmarkCatalogue.Run(args);

@@ -80,6 +80,12 @@ internal sealed class ClipPlaces
             return ClipPlace.Tick;
         }
 
+        // No needle holds a converter at its end that long.
+        if (run.Frames > _envelope.SampleRateHz / 10)
+        {
+            return ClipPlace.Music;
+        }
+
         int needleSteps = (int)(_limits.NeedleSeconds * StepLength.StepsPerSecond);
         bool longEnough = _musicLast - _musicFirst > 3 * needleSteps;
         return longEnough && (step < _musicFirst + needleSteps || step > _musicLast - needleSteps) ? ClipPlace.NearNeedle : ClipPlace.Music;

@@ -184,7 +184,7 @@ public static class SideJudge
             findings.Add(new Finding
             {
                 Code = repair.Code,
-                Severity = FindingCodes.DefaultSeverity.GetValueOrDefault(repair.Code, Severity.Review),
+                Severity = repair.SoundInDoubt ? Severity.Review : Severity.Note,
                 Spans = at is double start ? [new SecondsSpan(start, truncated ? Math.Max(start, end) : start)] : [],
                 Message = repair.Message,
                 Advice = truncated

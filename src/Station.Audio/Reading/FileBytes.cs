@@ -28,21 +28,22 @@ internal static class FileBytes
     }
 
     /// <summary>Fills all of <paramref name="buffer"/>.</summary>
+    /// <param name="name">For the message.</param>
     /// <exception cref="IOException">The file is shorter than it was when it was opened.</exception>
-    public static void ReadExactly(SafeFileHandle file, long offset, Span<byte> buffer)
+    public static void ReadExactly(SafeFileHandle file, long offset, Span<byte> buffer, string name = "The file")
     {
         int got = ReadUpTo(file, offset, buffer);
         if (got != buffer.Length)
         {
             throw new IOException(string.Create(
                 CultureInfo.InvariantCulture,
-                $"The file became shorter while it was read: expected {buffer.Length} bytes at byte {offset}, found {got}."));
+                $"{CaptureRefusal.Escape(name)} became shorter while it was read: expected {buffer.Length} bytes at byte {offset}, found {got}."));
         }
     }
 
     /// <summary>Hands a stretch of the file to a sink, in blocks.</summary>
     /// <exception cref="IOException">The file is shorter than it was when it was opened.</exception>
-    public static void Pass(SafeFileHandle file, long offset, long count, ByteSink sink)
+    public static void Pass(SafeFileHandle file, long offset, long count, ByteSink sink, string name = "The file")
     {
         if (count == 0)
         {
@@ -53,7 +54,7 @@ internal static class FileBytes
         while (count > 0)
         {
             Span<byte> part = block.AsSpan(0, (int)Math.Min(block.Length, count));
-            ReadExactly(file, offset, part);
+            ReadExactly(file, offset, part, name);
             sink(part);
             offset += part.Length;
             count -= part.Length;

@@ -214,7 +214,7 @@ internal sealed class FlacCaptureReader : CaptureReader
             for (long offset = 0; offset < _fileLength && !_stop;)
             {
                 Span<byte> part = block.AsSpan(0, (int)Math.Min(block.Length, _fileLength - offset));
-                FileBytes.ReadExactly(_file, offset, part);
+                FileBytes.ReadExactly(_file, offset, part, _name);
                 _fileBytes?.Invoke(part);
                 offset += part.Length;
                 fed = fed && Feed(child, part);
@@ -271,9 +271,11 @@ internal sealed class FlacCaptureReader : CaptureReader
         long fed = _fed;
         StopChild();
         _pumpFailure?.Throw();
-        if (RandomAccess.GetLength(_file) != _fileLength)
+        long length = RandomAccess.GetLength(_file);
+        if (length != _fileLength)
         {
-            throw new IOException(FormattableString.Invariant($"{CaptureRefusal.Escape(_name)} changed its length while it was read."));
+            throw new IOException(FormattableString.Invariant(
+                $"{CaptureRefusal.Escape(_name)} changed its length while it was read: {_fileLength} bytes when it was opened, {length} at the end."));
         }
 
         bool whole = _info.TotalFrames == 0 ? exitCode == 0 : _frames == _info.TotalFrames;

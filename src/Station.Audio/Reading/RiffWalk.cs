@@ -250,8 +250,9 @@ internal sealed class RiffWalk
         }
         else if (stated > left)
         {
-            _dataEnd = DataEnd.Cut;
-            _dataBytes = left;
+            // Chunks that lead exactly to the end show that nothing is missing: the size is a placeholder.
+            _dataBytes = _chunks.FindTail(content) - content;
+            _dataEnd = _dataBytes < left ? DataEnd.Unknown : DataEnd.Cut;
         }
         else
         {
@@ -349,7 +350,7 @@ internal sealed class RiffWalk
         {
             case DataEnd.Unknown:
                 string until = end == _fileLength ? "the end of the file" : Text($"the chunk at byte {end}");
-                string size = _statedDataBytes == 0 ? "0" : "unknown";
+                string size = _statedDataBytes == RiffChunks.Placeholder ? "0xFFFFFFFF" : Text($"{_statedDataBytes}");
                 Repair(
                     CaptureRepair.Damaged,
                     sizeAt,

@@ -7,6 +7,7 @@ internal sealed class WaveCaptureReader : CaptureReader
 {
     private readonly SafeFileHandle _file;
     private readonly long _fileLength;
+    private readonly string _name;
     private readonly ByteSink? _fileBytes;
     private readonly List<CaptureRepair> _repairs;
     private readonly WordSuspicions _suspicions;
@@ -16,10 +17,10 @@ internal sealed class WaveCaptureReader : CaptureReader
     private bool _begun;
     private bool _ended;
 
-    private WaveCaptureReader(SafeFileHandle file, long fileLength, CaptureFormat format, WaveLayout layout, ByteSink? fileBytes)
+    private WaveCaptureReader(SafeFileHandle file, long fileLength, string name, CaptureFormat format, WaveLayout layout, ByteSink? fileBytes)
         : base(format, Divide(fileLength, format, layout))
     {
-        (_file, _fileLength, _fileBytes) = (file, fileLength, fileBytes);
+        (_file, _fileLength, _name, _fileBytes) = (file, fileLength, name, fileBytes);
         _repairs = [.. layout.Repairs];
         _suspicions = new WordSuspicions(format, layout.EndAssumed);
         int blockFrames = (int)Math.Min(MaxBlockFrames, format.Frames);
@@ -46,7 +47,7 @@ internal sealed class WaveCaptureReader : CaptureReader
             Channels = layout.Format.Channels,
             Frames = layout.Frames,
         };
-        return new(new WaveCaptureReader(file, fileLength, format, layout, fileBytes), null);
+        return new(new WaveCaptureReader(file, fileLength, name, format, layout, fileBytes), null);
     }
 
     public override CaptureBlock Read()
@@ -71,7 +72,7 @@ internal sealed class WaveCaptureReader : CaptureReader
 
         Span<byte> words = _words.AsSpan(0, frames * Format.BytesPerFrame);
         Span<float> samples = _samples.AsSpan(0, frames * Format.Channels);
-        FileBytes.ReadExactly(_file, Layout.HeaderBytes + (_frame * Format.BytesPerFrame), words);
+        FileBytes.ReadExactly(_file, Layout.HeaderBytes + (_frame * Format.BytesPerFrame), words, _name);
         _fileBytes?.Invoke(words);
         _suspicions.Add(words);
         WordConversion.ToFloats(words, Format.Words, samples);
@@ -96,9 +97,10 @@ internal sealed class WaveCaptureReader : CaptureReader
     private void Finish()
     {
         PassToSink(Layout.TrailerOffset, Layout.TrailerBytes);
-        if (RandomAccess.GetLength(_file) != _fileLength)
+        long length = RandomAccess.GetLength(_file);
+        if (length != _fileLength)
         {
-            throw new IOException(FormattableString.Invariant($"The file had {_fileLength} bytes when it was opened and changed its length while it was read."));
+            throw new IOException(FormattableString.Invariant($"{CaptureRefusal.Escape(_name)} changed its length while it was read: {_fileLength} bytes when it was opened, {length} at the end."));
         }
 
         _repairs.AddRange(_suspicions.Conclude(Layout, Format));
@@ -109,7 +111,7 @@ internal sealed class WaveCaptureReader : CaptureReader
     {
         if (_fileBytes is not null)
         {
-            FileBytes.Pass(_file, offset, count, _fileBytes);
+            FileBytes.Pass(_file, offset, count, _fileBytes, _name);
         }
     }
 }

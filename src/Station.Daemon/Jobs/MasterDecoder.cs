@@ -8,9 +8,6 @@ namespace Station.Daemon.Jobs;
 /// <summary>Decodes an archived master with the same reader that judges captures.</summary>
 internal sealed class MasterDecoder(CodecTools codecs)
 {
-    /// <summary>A master is as long as what was accepted; only the reader's own widest limits apply.</summary>
-    private static readonly ReaderLimits NoLimits = new() { MaxFileBytes = long.MaxValue, MaxDurationSeconds = double.MaxValue };
-
     /// <summary>Writes the master's samples in the file's own words: the delegate that rebuilding a dropped file needs.</summary>
     /// <exception cref="InvalidDataException">The master doesn't decode.</exception>
     public void DecodeWords(string masterPath, Stream output) => Read(masterPath, _ => { }, block =>
@@ -26,7 +23,7 @@ internal sealed class MasterDecoder(CodecTools codecs)
     public void Read(string masterPath, Action<CaptureFormat> opened, BlockSink sink)
     {
         using SafeFileHandle file = SafeOpen.OpenRegular(masterPath, out _);
-        CaptureOpening opening = CaptureReader.Open(file, Path.GetFileName(masterPath), NoLimits, codecs);
+        CaptureOpening opening = CaptureReader.Open(file, Path.GetFileName(masterPath), ReaderLimits.None, codecs);
         if (opening.Reader is not { } reader)
         {
             throw new InvalidDataException(opening.Refusal!.OneLine);

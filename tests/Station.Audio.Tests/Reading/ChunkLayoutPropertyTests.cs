@@ -7,6 +7,7 @@ namespace Station.Audio.Tests.Reading;
 
 public sealed class ChunkLayoutPropertyTests : IDisposable
 {
+    /// <summary>Where the search begins; a failing case is printed with the seed that repeats it.</summary>
     private const string Seed = "0000KeqBl5C1";
 
     private static readonly Gen<byte[]> OtherChunk =
@@ -27,6 +28,9 @@ public sealed class ChunkLayoutPropertyTests : IDisposable
         from seed in Gen.Int[0, 1000]
         select new Layout(before, between, after, formatFirst, extensible, wide, channels, wordBytes, frames, seed);
 
+    /// <summary>0 to 1, evenly: the library's own doubles favour the round ones.</summary>
+    private static readonly Gen<double> Share = Gen.Int[0, 999_999].Select(i => i / 1e6);
+
     private readonly TestFolder _folder = new();
 
     public void Dispose() => _folder.Dispose();
@@ -45,7 +49,7 @@ public sealed class ChunkLayoutPropertyTests : IDisposable
             },
             iter: 400,
             seed: Seed,
-            threads: 1); // one thread: the seed then decides every case
+            threads: 1);
 
     /// <summary>Neither a crash nor a hang nor a byte that is lost: a damaged file is refused by value or read with all its bytes seen.</summary>
     [Fact]
@@ -53,16 +57,17 @@ public sealed class ChunkLayoutPropertyTests : IDisposable
     {
         Gen<(Layout Layout, double Cut, (double At, byte Value)[] Changes)> damaged =
             from layout in Layouts
-            from cut in Gen.Double[0, 1]
-            from changes in Gen.Select(Gen.Double[0, 1], Gen.Byte).Array[0, 4]
+            from cut in Share
+            from changes in Gen.Select(Share, Gen.Byte).Array[0, 3]
             select (layout, cut, changes);
+        int read = 0;
         damaged.Sample(
             d =>
             {
                 byte[] file = d.Layout.File();
                 foreach ((double at, byte value) in d.Changes)
                 {
-                    // Mostly within the first 200 bytes, where the headers are.
+                    // Denser at the start, where the headers are.
                     file[(int)(at * at * at * (file.Length - 1))] = value;
                 }
 
@@ -79,6 +84,7 @@ public sealed class ChunkLayoutPropertyTests : IDisposable
 
                 if (taken)
                 {
+                    read++;
                     ReadResult result = ReadResult.Of(path);
                     Assert.Equal(file.Length, result.Layout.HeaderBytes + result.Words.Length + result.Layout.TrailerBytes);
                 }
@@ -87,7 +93,8 @@ public sealed class ChunkLayoutPropertyTests : IDisposable
             },
             iter: 1500,
             seed: Seed,
-            threads: 1); // one thread: the seed then decides every case
+            threads: 1);
+        Assert.InRange(read, 300, 1200); // both outcomes are met often
     }
 
     private sealed record Layout(

@@ -136,6 +136,40 @@ public sealed class FlacReadingTests : IDisposable
     }
 
     [Fact]
+    public void A_changed_byte_anywhere_gives_the_same_sound_or_a_refusal()
+    {
+        var random = new Random(70);
+        byte[] sound = Sound(2, 2)[..60_000];
+        string path = Encode(sound, 2, 2);
+        int refused = 0;
+        for (int i = 0; i < 60; i++)
+        {
+            // Half of them in the header.
+            string changed = Change(path, f => f[random.Next(i % 2 == 0 ? 60 : f.Length)] = (byte)random.Next(256));
+            using SafeFileHandle file = File.OpenHandle(changed);
+            CaptureOpening opening = CaptureReader.Open(file, "x", new ReaderLimits(), ReadResult.Codecs);
+            using CaptureReader? reader = opening.Reader;
+            using var words = new MemoryStream();
+            try
+            {
+                for (CaptureBlock block = reader is null ? default : reader.Read(); !block.IsEmpty; block = reader!.Read())
+                {
+                    words.Write(block.Words);
+                }
+
+                Assert.True(opening.Refusal is not null || words.ToArray().AsSpan().SequenceEqual(sound), "Other sound than was encoded.");
+                refused += opening.Refusal is null ? 0 : 1;
+            }
+            catch (CaptureRefusedException)
+            {
+                refused++;
+            }
+        }
+
+        Assert.InRange(refused, 20, 59);
+    }
+
+    [Fact]
     public void A_stream_that_states_neither_total_nor_md5_is_told_to_hide_a_cut()
     {
         // The decoder takes the end of such a stream wherever it is, so the warning is all there can be.

@@ -49,6 +49,14 @@ public sealed class WaveRepairTests : IDisposable
     }
 
     [Fact]
+    public void A_placeholder_size_with_chunks_behind_the_sound_misses_nothing()
+    {
+        byte[] file = WaveBytes.Riff(_fmt, WaveBytes.Chunk("data", _sound, 0x7FFF_FFFF), _list);
+        CaptureRepair repair = Check(file, _sound, CaptureRepair.Damaged, soundInDoubt: true);
+        Assert.Contains("data size 2147483647", repair.Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void Reserved_zeros_at_an_assumed_end_are_told()
     {
         byte[] sound = [.. _sound, .. new byte[2 * Frames * FrameBytes]];
