@@ -46,6 +46,8 @@ internal static class PageText
     public const string Undelivered = "News that reached nobody";
     public const string EmptyShelf = "No record is known yet. Drop a capture or a record sheet into the inbox.";
     public const string PictureMissing = "The picture of this side is missing.";
+    public const string DropAgain = "Then drop the new capture into the inbox as";
+    public const string OrDropAgain = "Or play the side again and drop the new capture into the inbox as";
     public const string ToKeepIt = "Keep it as it is";
     public const string ToDropIt = "Throw it away";
     public const string ToTryAgain = "Try it again";
@@ -65,6 +67,32 @@ internal static class PageText
     public const string Left = "Left";
     public const string Right = "Right";
     public const string WholeSide = "whole side";
+    public const string Received = "Received";
+    public const string AcceptedBecause = "Accepted:";
+    public const string Bit = "bit";
+    public const string ColumnNumber = "No.";
+    public const string ColumnTitle = "Title";
+    public const string ColumnFrom = "From";
+    public const string ColumnTo = "To";
+    public const string ColumnLength = "Length";
+    public const string ColumnSure = "Sure";
+    public const string HighestSample = "Highest sample";
+    public const string TruePeak = "True peak";
+    public const string Rms = "RMS";
+    public const string CrestFactor = "Crest factor";
+    public const string NoiseFloor = "Noise floor";
+    public const string Offset = "Offset";
+    public const string PercentOfFullScale = "% of full scale";
+    public const string ProgrammePeak = "Programme peak, ticks left out";
+    public const string Loudness = "Loudness";
+    public const string LoudnessRange = "Loudness range";
+    public const string Balance = "Balance, left over right";
+    public const string Correlation = "Correlation";
+    public const string Ticks = "Ticks a minute";
+    public const string Turns = "Turns a minute";
+    public const string Rumble = "Rumble";
+    public const string ReadBack = "read back and matched";
+    public const string Digest = "SHA-256 of the dropped file:";
 
     public static string Title(string station, string page) => $"{page} – {station}";
 
@@ -173,7 +201,13 @@ internal static class PageText
 
     public static string WaitsForTurn => "waits for its turn";
 
-    public static string DivisionMethodWord(DivisionMethod method) => method switch
+    public static string ChannelsWord(int channels) => channels == 1 ? "mono" : "stereo";
+
+    public static string NextLevel(string changeDb, string target) => $"Recording level for the next take: {changeDb} dB, to peak at {target}.";
+
+    public static string Divided(DivisionMethod method, string sure) => $"Divided {DivisionMethodWord(method)}, {sure} sure.";
+
+    private static string DivisionMethodWord(DivisionMethod method) => method switch
     {
         DivisionMethod.Gaps => "by the gaps heard",
         DivisionMethod.Sheet => "by the sheet's lengths",
@@ -189,7 +223,5 @@ internal static class PageText
         _ => $"{capture}: {Stamp(state, null)}.",
     };
 
-    public static string DropAgain(string record, string sides) => $"Then drop the new capture into the inbox as {record}-{sides}.wav.";
-
-    public static string OrDropAgain(string record, string sides) => $"Or play the side again and drop the new capture into the inbox as {record}-{sides}.wav.";
+    public static string FileToDrop(string record, string sides) => $"{record}-{sides}.wav";
 }

@@ -21,7 +21,7 @@ internal sealed class CapturePage(IStationStore store, PageFrame frame, Operator
             <h1 class="label"><bdi>{job.Capture.Label}</bdi></h1>
             <p class="summary">{Entries.Stamp(job)} {Entries.Heading(job, sheet, Entries.RecordAddress(job.Capture.RecordId))}</p>
             {Html.If(job.Reason is not null && !(job.State == JobState.Held && report.Findings.Length > 0), () => Html.Of($"<p class=\"reason\">{job.Reason}</p>"))}
-            {Html.If(job.AcceptedWhy is not null, () => Html.Of($"<p class=\"reason\">Accepted: {job.AcceptedWhy}</p>"))}
+            {Html.If(job.AcceptedWhy is not null, () => Html.Of($"<p class=\"reason\">{PageText.AcceptedBecause} {job.AcceptedWhy}</p>"))}
             <p class="facts">{Facts(job, report)}</p>
             <div class="spread">
             <div class="log">
@@ -38,9 +38,9 @@ internal sealed class CapturePage(IStationStore store, PageFrame frame, Operator
     {
         ReportCapture c = report.Capture;
         string format = c.SampleRateHz is { } rate
-            ? string.Create(CultureInfo.InvariantCulture, $"; {c.Container}, {rate / 1000.0:0.###} kHz, {c.BitsPerSample} bit, {(c.Channels == 1 ? "mono" : "stereo")}, {Shown.Length(c.DurationSeconds ?? 0)}")
+            ? string.Create(CultureInfo.InvariantCulture, $"; {c.Container}, {rate / 1000.0:0.###} kHz, {c.BitsPerSample} {PageText.Bit}, {PageText.ChannelsWord(c.Channels ?? 0)}, {Shown.Length(c.DurationSeconds ?? 0)}")
             : "";
-        return Html.Of($"Received {frame.Time(job.Capture.ReceivedAt, withDay: true)} as <bdi>{c.File}</bdi>, {Shown.Bytes(c.Bytes)}{format}.");
+        return Html.Of($"{PageText.Received} {frame.Time(job.Capture.ReceivedAt, withDay: true)}: <bdi>{c.File}</bdi>, {Shown.Bytes(c.Bytes)}{format}.");
     }
 
     private static Html Findings(StationReport report) => Entries.Section("findings", PageText.Findings, report switch
@@ -51,9 +51,9 @@ internal sealed class CapturePage(IStationStore store, PageFrame frame, Operator
     });
 
     private static Html Tracks(StationReport report) => Html.If(report.Division is not null, () => Entries.Section("tracks", PageText.Tracks, Html.Of($"""
-        <p class="how">Divided {PageText.DivisionMethodWord(report.Division!.Method)}, {Percent(report.Division.Confidence)} sure.</p>
+        <p class="how">{PageText.Divided(report.Division!.Method, Percent(report.Division.Confidence))}</p>
         <table>
-        <thead><tr><th scope="col">No.</th><th scope="col">Title</th><th scope="col" class="n">From</th><th scope="col" class="n">To</th><th scope="col" class="n">Length</th><th scope="col" class="n">Sure</th></tr></thead>
+        <thead><tr><th scope="col">{PageText.ColumnNumber}</th><th scope="col">{PageText.ColumnTitle}</th><th scope="col" class="n">{PageText.ColumnFrom}</th><th scope="col" class="n">{PageText.ColumnTo}</th><th scope="col" class="n">{PageText.ColumnLength}</th><th scope="col" class="n">{PageText.ColumnSure}</th></tr></thead>
         <tbody>
         {Html.Join(report.Division.Tracks.Select(t => Html.Of($"<tr><td>{t.Side}{t.Number}</td><td><bdi>{t.Title ?? "–"}</bdi></td><td class=\"n\">{Shown.Place(t.StartSeconds)}</td><td class=\"n\">{Shown.Place(t.EndSeconds)}</td><td class=\"n\">{Shown.Length(t.EndSeconds - t.StartSeconds)}</td><td class=\"n\">{Percent(t.Confidence)}</td></tr>\n")))}</tbody>
         </table>
@@ -64,15 +64,15 @@ internal sealed class CapturePage(IStationStore store, PageFrame frame, Operator
         ReportMeasures m = report.Measures!;
         (string Name, ImmutableArray<double?>? Values, string Format, string Unit)[] perChannel =
         [
-            ("Highest sample", m.SamplePeakDbfs, "0.0", "dBFS"), ("True peak", m.TruePeakDbtp, "0.0", "dBTP"), ("RMS", m.RmsDbfs, "0.0", "dBFS"),
-            ("Crest factor", m.CrestFactorDb, "0.0", "dB"), ("Noise floor", m.NoiseFloorDbfs, "0.0", "dBFS"),
-            ("Offset", m.DcOffset is { IsDefault: false } dc ? [.. dc.Select(v => v * 100)] : null, "0.000", "% of full scale"),
+            (PageText.HighestSample, m.SamplePeakDbfs, "0.0", "dBFS"), (PageText.TruePeak, m.TruePeakDbtp, "0.0", "dBTP"), (PageText.Rms, m.RmsDbfs, "0.0", "dBFS"),
+            (PageText.CrestFactor, m.CrestFactorDb, "0.0", "dB"), (PageText.NoiseFloor, m.NoiseFloorDbfs, "0.0", "dBFS"),
+            (PageText.Offset, m.DcOffset is { IsDefault: false } dc ? [.. dc.Select(v => v * 100)] : null, "0.000", PageText.PercentOfFullScale),
         ];
         (string Name, double? Value, string Format, string Unit)[] whole =
         [
-            ("Programme peak, ticks left out", m.ProgrammePeakDbfs, "0.0", "dBFS"), ("Loudness", m.LoudnessLufs, "0.0", "LUFS"),
-            ("Loudness range", m.LoudnessRangeLu, "0.0", "LU"), ("Balance, left over right", m.BalanceDb, "0.0", "dB"), ("Correlation", m.Correlation, "0.00", ""),
-            ("Ticks a minute", m.TicksPerMinute, "0.0", ""), ("Turns a minute", m.Revolution?.Rpm, "0.00", ""), ("Rumble", m.RumbleDbfs, "0.0", "dBFS"),
+            (PageText.ProgrammePeak, m.ProgrammePeakDbfs, "0.0", "dBFS"), (PageText.Loudness, m.LoudnessLufs, "0.0", "LUFS"),
+            (PageText.LoudnessRange, m.LoudnessRangeLu, "0.0", "LU"), (PageText.Balance, m.BalanceDb, "0.0", "dB"), (PageText.Correlation, m.Correlation, "0.00", ""),
+            (PageText.Ticks, m.TicksPerMinute, "0.0", ""), (PageText.Turns, m.Revolution?.Rpm, "0.00", ""), (PageText.Rumble, m.RumbleDbfs, "0.0", "dBFS"),
         ];
         return Entries.Section("measures", PageText.Measures, Html.Of($"""
             <table>
@@ -80,7 +80,7 @@ internal sealed class CapturePage(IStationStore store, PageFrame frame, Operator
             <tbody>
             {Html.Join(perChannel.Where(r => r.Values is not null).Select(r => Html.Of($"<tr><th scope=\"row\">{r.Name}</th>{Cells(r.Values!.Value, r.Format)}<td>{r.Unit}</td></tr>\n")))}{Html.Join(whole.Where(r => r.Value is not null).Select(r => Html.Of($"<tr><th scope=\"row\">{r.Name}</th><td class=\"n\" colspan=\"2\">{Shown.Number(r.Value, r.Format)}</td><td>{r.Unit}</td></tr>\n")))}</tbody>
             </table>
-            {Html.If(report.Level?.RecommendedChangeDb is not null, () => Html.Of($"<p class=\"how\">Recording level for the next take: {Shown.Number(report.Level!.RecommendedChangeDb, "+0.0;-0.0;0.0")} dB, to peak at {Shown.Db(report.Level.TargetPeakDbfs, "dBFS")}.</p>"))}
+            {Html.If(report.Level?.RecommendedChangeDb is not null, () => Html.Of($"<p class=\"how\">{PageText.NextLevel(Shown.Number(report.Level!.RecommendedChangeDb, "+0.0;-0.0;0.0"), Shown.Db(report.Level.TargetPeakDbfs, "dBFS"))}</p>"))}
             """));
     });
 
@@ -89,9 +89,9 @@ internal sealed class CapturePage(IStationStore store, PageFrame frame, Operator
         : Html.Join(values.Select(v => Html.Of($"<td class=\"n\">{Shown.Number(v, format)}</td>")));
 
     private Html Files(Job job, StationReport report) => Entries.Section("files", PageText.Files, Html.Of($"""
-        <p>{(report.Archive is { } archive ? Html.Of($"{PageText.Archive}: <code>{archive.Bag}</code>, read back and matched {frame.Time(archive.VerifiedAt, withDay: true)}.") : Html.Of($"{PageText.NotArchived}"))}</p>
+        <p>{(report.Archive is { } archive ? Html.Of($"{PageText.Archive}: <code>{archive.Bag}</code>, {PageText.ReadBack} {frame.Time(archive.VerifiedAt, withDay: true)}.") : Html.Of($"{PageText.NotArchived}"))}</p>
         {Html.If(report.Outputs is { IsEmpty: false }, () => Html.Of($"<ul class=\"files\">\n{Html.Join(report.Outputs!.Value.Select(o => Html.Of($"<li><bdi>{o.Path}</bdi> <span class=\"facts\">{o.Role}, {o.Format}, {Shown.Bytes(o.Bytes)}</span></li>\n")))}</ul>"))}
-        {Html.If(report.Capture.Sha256 is not null, () => Html.Of($"<p class=\"digest\">SHA-256 of the dropped file: <code>{report.Capture.Sha256}</code></p>"))}
+        {Html.If(report.Capture.Sha256 is not null, () => Html.Of($"<p class=\"digest\">{PageText.Digest} <code>{report.Capture.Sha256}</code></p>"))}
         {Html.If(JobViews.HasReport(job), () => Html.Of($"<p><a href=\"{JobViews.Address(job)}/report\" download=\"{job.Capture.Label}.json\">{PageText.ReportLink}</a></p>"))}
         """));
 

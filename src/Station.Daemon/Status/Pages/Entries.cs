@@ -79,11 +79,12 @@ internal static class Entries
             JobState.Superseded => [(PageText.ToDropIt, command.Discard(label))],
             _ => [],
         };
+        Html file = Html.Of($"<code class=\"name\">{PageText.FileToDrop(job.Capture.RecordId, job.Capture.Sides)}</code>");
         bool again = job is { State: JobState.Held, Verdict: Verdict.Retake };
         return Html.Of($"""
-            {Html.If(again, () => Html.Of($"<p class=\"again\">{PageText.DropAgain(job.Capture.RecordId, job.Capture.Sides)}</p>\n"))}<dl class="choices">
+            {Html.If(again, () => Html.Of($"<p class=\"again\">{PageText.DropAgain} {file}.</p>\n"))}<dl class="choices">
             {Html.Join(choices.Select(c => Html.Of($"<dt>{c.Words}</dt><dd><code>{Words(c.Command)}</code></dd>\n")))}</dl>
-            {Html.If(job.State == JobState.Held && !again, () => Html.Of($"<p class=\"again\">{PageText.OrDropAgain(job.Capture.RecordId, job.Capture.Sides)}</p>\n"))}
+            {Html.If(job.State == JobState.Held && !again, () => Html.Of($"<p class=\"again\">{PageText.OrDropAgain} {file}.</p>\n"))}
             """);
     }
 
