@@ -22,6 +22,14 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
         DurableFile.CreateFolder(folder);
         string to = Path.Combine(folder, Path.GetFileName(path));
         DurableFile.RenameNoReplace(path, to);
+        if (SafeOpen.TryLook(to) is { Kind: not FileKind.Regular and var kind })
+        {
+            // Exchanged for something else between the look and the rename.
+            DurableFile.RenameNoReplace(to, path);
+            DurableFile.DeleteFolder(folders.JobWorking(id.Value));
+            throw new NotRegularFileException(path, kind);
+        }
+
         await RecordAsync(id, to, name, cancellationToken);
     }
 
@@ -40,6 +48,12 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
             string[] files = Directory.Exists(captureFolder) ? Directory.GetFiles(captureFolder) : [];
             if (files.Length == 0)
             {
+                if (Directory.Exists(captureFolder) && Directory.EnumerateFileSystemEntries(captureFolder).Any())
+                {
+                    log.Unclaimable(captureFolder);      // folders: nobody here put them there, and what they hold may be all there is of it
+                    continue;
+                }
+
                 DurableFile.DeleteFolder(folder);
                 continue;
             }

@@ -14,6 +14,7 @@ internal sealed class InboxSweep(
 {
     private readonly SettleDetector _settle = new(TimeSpan.FromSeconds(options.QuietSeconds), clock);
     private readonly HashSet<string> _mentioned = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, string> _failures = new(StringComparer.Ordinal);
     private bool _inboxMissing;
 
     /// <summary>Sweeps once.</summary>
@@ -46,11 +47,16 @@ internal sealed class InboxSweep(
             {
                 taken += await TakeAsync(name, kind, cancellationToken) ? 1 : 0;
                 _settle.Forget(name);
+                _failures.Remove(name);
             }
             catch (Exception error) when (error is IOException or UnauthorizedAccessException)
             {
-                // One bad file never stops the sweep; it is looked at again in the next one.
-                log.TakeFailed(error, Readable(name));
+                // One bad file never stops the sweep; it is tried again in the next one, and told again when the reason is another.
+                if (!_failures.TryGetValue(name, out string? told) || told != error.Message)
+                {
+                    log.TakeFailed(error, Readable(name));
+                    _failures[name] = error.Message;
+                }
             }
         }
 
@@ -72,20 +78,36 @@ internal sealed class InboxSweep(
                 continue;
             }
 
-            if (SafeOpen.TryIdentify(path) is not { } identity)
+            switch (SafeOpen.TryLook(path))
             {
-                Mention(name, n => log.NotAFile(n));
-                continue;
-            }
+                case { Kind: FileKind.Regular } facts:
+                    if (_settle.HasSettled(name, facts.Identity, now))
+                    {
+                        settled.Add((name, kind));
+                    }
 
-            if (_settle.HasSettled(name, identity, now))
-            {
-                settled.Add((name, kind));
+                    break;
+                case { }:
+                    Mention(name, n => log.NotAFile(n));
+                    break;
+                default:
+                    // Listed but not there under that name: gone since, or the name is no UTF-8 and this platform can't say it.
+                    if (name.Contains('\uFFFD', StringComparison.Ordinal))
+                    {
+                        Mention(name, n => log.NameUnusable(n));
+                    }
+
+                    break;
             }
         }
 
         _settle.KeepOnly(present);
         _mentioned.IntersectWith(present);
+        foreach (string gone in _failures.Keys.Where(name => !present.Contains(name)).ToArray())
+        {
+            _failures.Remove(gone);
+        }
+
         return settled;
     }
 

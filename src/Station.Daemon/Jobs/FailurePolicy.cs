@@ -31,7 +31,7 @@ internal static class FailurePolicy
     {
         PosixException posix => posix.Errno is not (Errno.NameTooLong or Errno.InvalidArgument or Errno.Exists),
         UnauthorizedAccessException => true,
-        FileNotFoundException or DirectoryNotFoundException => false,
+        FileNotFoundException or DirectoryNotFoundException or NotRegularFileException => false,
         IOException => true,
         _ => false,
     };

@@ -1,5 +1,4 @@
 using System.Collections.Concurrent;
-using System.Collections.Immutable;
 using Station.Audio.Synthesis;
 
 namespace Station.EndToEnd.Tests.Harness;
@@ -74,14 +73,12 @@ internal static class Sounds
 /// <param name="Wav">The file.</param>
 internal sealed record Sound(byte[] Wav, SideTruth Truth, int SampleRateHz, int Bits)
 {
-    /// <summary>The canonical header of a plain PCM WAV file: RIFF, fmt of 16 bytes, data (Microsoft/IBM 1991; from memory).</summary>
-    public const int HeaderBytes = 44;
-
     public string Sha256 { get; } = Tool.Sha256(Wav);
 
     public int BytesPerFrame => 2 * Bits / 8;
 
-    public ImmutableArray<byte> Header => [.. Wav[..HeaderBytes]];
+    /// <summary>What stands before the samples; nothing stands behind them.</summary>
+    public int HeaderBytes => Wav.Length - checked((int)(Truth.Frames * BytesPerFrame));
 
     /// <summary>The file's own words between two frames.</summary>
     public ReadOnlySpan<byte> Words(long firstFrame, long endFrame) =>
