@@ -15,14 +15,31 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
 {
     private const string CaptureFolder = "capture";
 
+    private bool _unrecorded;
+
     public async Task ClaimAsync(string path, CaptureName.Capture name, CancellationToken cancellationToken)
     {
         JobId id = JobId.New(clock.GetUtcNow());
         string folder = Path.Combine(folders.JobWorking(id.Value), CaptureFolder);
         DurableFile.CreateFolder(folder);
         string to = Path.Combine(folder, Path.GetFileName(path));
+
+        // From the rename on the file is out of the inbox: until its job is recorded, every sweep begins by looking for it.
+        bool earlier = _unrecorded;
+        _unrecorded = true;
         DurableFile.RenameNoReplace(path, to);
         await RecordAsync(id, to, name, cancellationToken);
+        _unrecorded = earlier;
+    }
+
+    /// <summary>Takes up what an earlier claim of this process moved and could not record (disk full, store busy).</summary>
+    public async Task TakeUpUnrecordedAsync(CancellationToken cancellationToken)
+    {
+        if (_unrecorded)
+        {
+            await AdoptOrphansAsync(cancellationToken);
+            _unrecorded = false;
+        }
     }
 
     /// <summary>Takes up files that lie in working/ without a job, and removes empty folders nobody knows.</summary>
@@ -40,7 +57,15 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
             string[] files = Directory.Exists(captureFolder) ? Directory.GetFiles(captureFolder) : [];
             if (files.Length == 0)
             {
-                DurableFile.DeleteFolder(folder);
+                if (Directory.Exists(captureFolder) && Directory.EnumerateFileSystemEntries(captureFolder).Any())
+                {
+                    log.NotRemoved(folder);     // somebody's folder or link, where only a dropped file can be
+                }
+                else
+                {
+                    DurableFile.DeleteFolder(folder);
+                }
+
                 continue;
             }
 

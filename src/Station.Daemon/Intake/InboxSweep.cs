@@ -37,6 +37,7 @@ internal sealed class InboxSweep(
             log.InboxBack(folders.Inbox);
         }
 
+        await captures.TakeUpUnrecordedAsync(cancellationToken);
         List<(string Name, CaptureName Kind)> settled = Look();
         int taken = 0;
         foreach ((string name, CaptureName kind) in settled.OrderBy(f => f.Kind is CaptureName.Sheet ? 0 : 1).ThenBy(f => f.Name, StringComparer.Ordinal))
@@ -72,13 +73,14 @@ internal sealed class InboxSweep(
                 continue;
             }
 
-            if (SafeOpen.TryIdentify(path) is not { } identity)
+            if (SafeOpen.TryLook(path) is not { Kind: FileKind.Regular } file)
             {
+                // A folder, a link, a pipe, or a name that is no UTF-8: never moved, whatever it is called.
                 Mention(name, n => log.NotAFile(n));
                 continue;
             }
 
-            if (_settle.HasSettled(name, identity, now))
+            if (_settle.HasSettled(name, file.Identity, now))
             {
                 settled.Add((name, kind));
             }
