@@ -48,7 +48,7 @@ internal static partial class ChildMeasure
         string result = Path.GetTempFileName();
         try
         {
-            using Process measuring = Process.Start(new ProcessStartInfo(Environment.ProcessPath!, ["measure", result, .. command]))!;
+            using Process measuring = Process.Start(new ProcessStartInfo(Environment.ProcessPath!, [BenchmarkCatalogue.MeasureName, result, .. command]))!;
             measuring.WaitForExit();
             return measuring.ExitCode == 0
                 ? JsonSerializer.Deserialize<Usage>(File.ReadAllText(result))!

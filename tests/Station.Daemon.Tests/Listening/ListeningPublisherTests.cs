@@ -119,6 +119,19 @@ public sealed class ListeningPublisherTests : IDisposable
     }
 
     [Fact]
+    public void A_name_listed_for_another_side_stays_that_sides_even_while_its_file_is_gone()
+    {
+        var publisher = new ListeningPublisher(_root.Path);
+        publisher.Publish(Stage("job-1", 'B', take: 1, ("01 Ebb", "b")));
+        File.Delete(_root.At(Folder, "01 Ebb.flac"));
+        PublishedSide published = publisher.Publish(Stage("job-2", 'A', take: 1, ("01 Ebb", "a")));
+        Assert.Equal(["01 Ebb (2).flac", "01 Ebb (2).mp3"], published.Side.Files().Select(f => f.File));
+        publisher.Publish(Stage("job-3", 'B', take: 2, ("01 Ebb", "b again")));
+        Assert.Equal("b again.flac", File.ReadAllText(_root.At(Folder, "01 Ebb.flac")));
+        Assert.Equal("a.flac", File.ReadAllText(_root.At(Folder, "01 Ebb (2).flac")));
+    }
+
+    [Fact]
     public void Two_records_of_one_name_stay_apart_for_good()
     {
         var publisher = new ListeningPublisher(_root.Path);

@@ -1,0 +1,16 @@
+#!/usr/bin/env bash
+# Kills the real service again and again and looks after every kill whether anything was lost, half published or done twice.
+#   tests/kill-campaign.sh COUNT SEED [STEPS]
+#     COUNT  kills at random moments (default 200)
+#     SEED   another seed is another campaign (default 1)
+#     STEPS  durable operations to kill before: "all" (the default), or how many are drawn
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+export STATION_KILLS=${1:-200}
+export STATION_KILL_SEED=${2:-1}
+export STATION_KILL_STEPS=${3:-all}
+
+dotnet build tests/Station.EndToEnd.Tests --configuration Release --verbosity quiet
+exec dotnet run --project tests/Station.EndToEnd.Tests --configuration Release --no-build -- \
+  --filter-class Station.EndToEnd.Tests.KillTests --show-live-output on --no-progress
