@@ -1,3 +1,4 @@
+using System.ComponentModel.DataAnnotations;
 using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Daemon.Alerts;
@@ -10,7 +11,7 @@ using Station.Daemon.Status;
 namespace Station.Daemon.Commands;
 
 /// <summary>The whole configuration file: one member a section, every one with working defaults. Here because it names every slice's options.</summary>
-internal sealed class StationConfiguration
+internal sealed class StationConfiguration : IValidatableObject
 {
     public StationOptions Station { get; set; } = new();
 
@@ -30,4 +31,12 @@ internal sealed class StationConfiguration
     public StatusOptions Status { get; set; } = new();
 
     public LogOptions Log { get; set; } = new();
+
+    public IEnumerable<ValidationResult> Validate(ValidationContext validationContext)
+    {
+        foreach (string code in Inspection.Severities.Keys.Where(code => !FindingCodes.DefaultSeverity.ContainsKey(code)))
+        {
+            yield return new ValidationResult($"there is no finding '{code}'", [$"{nameof(Inspection)}.{nameof(InspectionLimits.Severities)}.{code}"]);
+        }
+    }
 }

@@ -4,6 +4,7 @@ using System.ComponentModel.DataAnnotations;
 using System.Globalization;
 using System.Reflection;
 using System.Text.Json;
+using System.Text.Json.Serialization;
 
 namespace Station.Daemon.Configuration;
 
@@ -18,6 +19,8 @@ internal static class ConfigurationFile
         ReadCommentHandling = JsonCommentHandling.Skip,
         AllowTrailingCommas = true,
         RespectNullableAnnotations = true,
+        UnmappedMemberHandling = JsonUnmappedMemberHandling.Disallow,     // the keys are checked before; nothing may slip past that check
+        Converters = { new JsonStringEnumConverter(JsonNamingPolicy.KebabCaseLower, allowIntegerValues: false) },
     };
 
     /// <summary>Reads and checks one file.</summary>
@@ -71,8 +74,8 @@ internal static class ConfigurationFile
         Dictionary<string, int> lines;
         try
         {
-            lines = KeyLines.Find(json, out List<(string Key, int Line)> repeated);
-            problems.AddRange(repeated.Select(r => At(name, r.Line, $"the key '{r.Key}' stands there twice")));
+            lines = KeyLines.Find(json, out List<(string Fault, int Line)> faults);
+            problems.AddRange(faults.Select(f => At(name, f.Line, f.Fault)));
         }
         catch (JsonException error)
         {
@@ -97,7 +100,10 @@ internal static class ConfigurationFile
         catch (JsonException error)
         {
             string key = (error.Path ?? "$").TrimStart('$').TrimStart('.');
-            throw new ConfigurationException([At(name, (int)(error.LineNumber ?? 0) + 1, $"{key}: the value is not of the kind expected there")]);
+            throw new ConfigurationException(
+            [
+                At(name, (int)(error.LineNumber ?? 0) + 1, key.Length == 0 ? "the file holds no group of sections { … }" : $"{key}: the value is not of the kind expected there"),
+            ]);
         }
 
         Validate(configuration, "", lines, name, problems);
@@ -117,6 +123,12 @@ internal static class ConfigurationFile
             if (parts[i].StartsWith('['))
             {
                 type = ElementType(type);
+                continue;
+            }
+
+            if (ValueType(type) is { } valueType)
+            {
+                type = valueType;      // keys of a table are the operator's; the section's own rules look at them
                 continue;
             }
 
@@ -180,6 +192,10 @@ internal static class ConfigurationFile
         [.. type.GetProperties(BindingFlags.Public | BindingFlags.Instance).Where(p => p.SetMethod is { IsPublic: true })];
 
     private static Type ElementType(Type type) => type.IsArray ? type.GetElementType()! : type.GetGenericArguments().FirstOrDefault() ?? typeof(object);
+
+    /// <summary>What a table's keys lead to; null when the type is no table.</summary>
+    private static Type? ValueType(Type type) =>
+        type.IsGenericType && type.GetGenericTypeDefinition() == typeof(IDictionary<,>) ? type.GetGenericArguments()[1] : null;
 
     private static string Join(string path, string name) => path.Length == 0 ? name : name.Length == 0 ? path : path + "." + name;
 

@@ -6,12 +6,14 @@ namespace Station.Daemon.Configuration;
 /// <summary>Finds the line of every key in a JSON text, so that a problem can be told where it stands.</summary>
 internal static class KeyLines
 {
+    /// <param name="json">Without a byte order mark.</param>
+    /// <param name="faults">What no key may be, whatever the sections are: there twice, named like a path, or an item of a list that is null.</param>
     /// <returns>Line (from 1) by path; array items are <c>[0]</c>, <c>[1]</c> …, as in <c>Alerts.Webhooks.[0].Url</c>.</returns>
     /// <exception cref="JsonException">The text is no JSON.</exception>
-    public static Dictionary<string, int> Find(ReadOnlySpan<byte> json, out List<(string Key, int Line)> repeated)
+    public static Dictionary<string, int> Find(ReadOnlySpan<byte> json, out List<(string Fault, int Line)> faults)
     {
         var lines = new Dictionary<string, int>(StringComparer.Ordinal);
-        repeated = [];
+        faults = [];
         var path = new Stack<Level>();
         var reader = new Utf8JsonReader(json, new JsonReaderOptions { CommentHandling = JsonCommentHandling.Skip, AllowTrailingCommas = true });
         int line = 1;
@@ -32,21 +34,33 @@ internal static class KeyLines
                 case JsonTokenType.PropertyName:
                     string name = reader.GetString()!;
                     path.Peek().Property = name;
-                    string key = string.Join('.', path.Reverse().Select(l => l.Name).Append(name).Where(n => n.Length > 0));
-                    if (!lines.TryAdd(key, line))
+                    string key = KeyOf(path, name);
+                    if (name.Contains('.', StringComparison.Ordinal) || name.StartsWith('['))
                     {
-                        repeated.Add((key, line));
+                        faults.Add(($"unknown key '{key}'; sections stand inside each other: {{ \"Station\": {{ \"Folder\": … }} }}", line));
+                    }
+                    else if (!lines.TryAdd(key, line))
+                    {
+                        faults.Add(($"the key '{key}' stands there twice", line));
                     }
 
                     break;
                 default:
-                    NextName(path);
+                    string item = NextName(path);
+                    if (reader.TokenType == JsonTokenType.Null && path.TryPeek(out Level? list) && list.IsArray)
+                    {
+                        faults.Add(($"{KeyOf(path, item)}: a list has no item that is null", line));
+                    }
+
                     break;
             }
         }
 
         return lines;
     }
+
+    private static string KeyOf(Stack<Level> path, string name) =>
+        string.Join('.', path.Reverse().Select(l => l.Name).Append(name).Where(n => n.Length > 0));
 
     /// <summary>What the value that begins now is called in its parent.</summary>
     private static string NextName(Stack<Level> path)

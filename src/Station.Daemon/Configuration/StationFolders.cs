@@ -7,10 +7,10 @@ internal sealed record StationFolders
 {
     public StationFolders(string root, string? archive = null, string? listening = null, string? reports = null)
     {
-        Root = Path.GetFullPath(root);
-        Archive = archive is null ? Path.Combine(Root, "archive") : Path.GetFullPath(archive);
-        Reports = reports is null ? Path.Combine(Root, "reports") : Path.GetFullPath(reports);
-        Listening = listening is null ? Path.Combine(Root, "listening") : Path.GetFullPath(listening);
+        Root = Full(root);
+        Archive = archive is null ? Path.Combine(Root, "archive") : Full(archive);
+        Reports = reports is null ? Path.Combine(Root, "reports") : Full(reports);
+        Listening = listening is null ? Path.Combine(Root, "listening") : Full(listening);
     }
 
     public string Root { get; }
@@ -70,4 +70,7 @@ internal sealed record StationFolders
 
     /// <summary>The inverse of <see cref="Relative"/>.</summary>
     public string Absolute(string path) => Path.IsPathRooted(path) ? path : Path.Combine(Root, path);
+
+    /// <summary>Without a slash at the end, which people leave there: paths are told apart as text.</summary>
+    private static string Full(string path) => Path.TrimEndingDirectorySeparator(Path.GetFullPath(path));
 }

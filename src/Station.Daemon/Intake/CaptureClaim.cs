@@ -15,22 +15,40 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
 {
     private const string CaptureFolder = "capture";
 
+    private bool _unrecorded;
+
     public async Task ClaimAsync(string path, CaptureName.Capture name, CancellationToken cancellationToken)
     {
         JobId id = JobId.New(clock.GetUtcNow());
         string folder = Path.Combine(folders.JobWorking(id.Value), CaptureFolder);
         DurableFile.CreateFolder(folder);
         string to = Path.Combine(folder, Path.GetFileName(path));
+
+        // From the rename on the file is out of the inbox: until its job is recorded, every sweep begins by looking for it.
+        bool earlier = _unrecorded;
+        _unrecorded = true;
         DurableFile.RenameNoReplace(path, to);
         if (SafeOpen.TryLook(to) is { Kind: not FileKind.Regular and var kind })
         {
             // Exchanged for something else between the look and the rename.
             DurableFile.RenameNoReplace(to, path);
             DurableFile.DeleteFolder(folders.JobWorking(id.Value));
+            _unrecorded = earlier;
             throw new NotRegularFileException(path, kind);
         }
 
         await RecordAsync(id, to, name, cancellationToken);
+        _unrecorded = earlier;
+    }
+
+    /// <summary>Takes up what an earlier claim of this process moved and could not record (disk full, store busy).</summary>
+    public async Task TakeUpUnrecordedAsync(CancellationToken cancellationToken)
+    {
+        if (_unrecorded)
+        {
+            await AdoptOrphansAsync(cancellationToken);
+            _unrecorded = false;
+        }
     }
 
     /// <summary>Takes up files that lie in working/ without a job, and removes empty folders nobody knows.</summary>
@@ -50,11 +68,13 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
             {
                 if (Directory.Exists(captureFolder) && Directory.EnumerateFileSystemEntries(captureFolder).Any())
                 {
-                    log.Unclaimable(captureFolder);      // folders: nobody here put them there, and what they hold may be all there is of it
-                    continue;
+                    log.NotRemoved(folder);     // somebody's folder or link, where only a dropped file can be
+                }
+                else
+                {
+                    DurableFile.DeleteFolder(folder);
                 }
 
-                DurableFile.DeleteFolder(folder);
                 continue;
             }
 

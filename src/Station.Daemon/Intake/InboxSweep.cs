@@ -38,6 +38,7 @@ internal sealed class InboxSweep(
             log.InboxBack(folders.Inbox);
         }
 
+        await captures.TakeUpUnrecordedAsync(cancellationToken);
         List<(string Name, CaptureName Kind)> settled = Look();
         int taken = 0;
         foreach ((string name, CaptureName kind) in settled.OrderBy(f => f.Kind is CaptureName.Sheet ? 0 : 1).ThenBy(f => f.Name, StringComparer.Ordinal))

@@ -35,11 +35,10 @@ internal static partial class IntakeLog
     [LoggerMessage(209, LogLevel.Warning, "No change events from the inbox; the timed sweep goes on")]
     public static partial void WatcherFailed(this ILogger log, Exception error);
 
-    [LoggerMessage(212, LogLevel.Warning, "{Folder}: holds folders and belongs to no job; it is left as it is")]
-    public static partial void Unclaimable(this ILogger log, string folder);
-
     [LoggerMessage(211, LogLevel.Warning, "{File}: stays in the inbox, its name is not valid UTF-8; rename the file")]
     public static partial void NameUnusable(this ILogger log, string file);
+    [LoggerMessage(212, LogLevel.Warning, "{Folder} belongs to no job and holds what is no dropped file; it is left alone")]
+    public static partial void NotRemoved(this ILogger log, string folder);
 
     [LoggerMessage(210, LogLevel.Warning, "The sweep could not be brought forward; the timed one follows")]
     public static partial void HintFailed(this ILogger log, Exception error);

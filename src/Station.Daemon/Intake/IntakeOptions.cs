@@ -9,11 +9,11 @@ internal sealed class IntakeOptions
     public const string Section = "Intake";
 
     /// <summary>How long a file's size and time must stay unchanged before it is taken, seconds: 0.2 to 600, default 5.</summary>
-    [Range(0.2, 600)]
+    [Range(0.2, 600.0)]
     public double QuietSeconds { get; set; } = 5;
 
     /// <summary>How often the inbox is swept, seconds: 0.2 to 60, default 2. Change events only bring the next sweep forward.</summary>
-    [Range(0.2, 60)]
+    [Range(0.2, 60.0)]
     public double SweepSeconds { get; set; } = 2;
 
     /// <summary>Largest capture taken, bytes; default 16 GiB (3 hours at 192 kHz/24 bit stereo are 12.4 GB).</summary>
@@ -21,7 +21,7 @@ internal sealed class IntakeOptions
     public long MaxFileBytes { get; set; } = 16L * 1024 * 1024 * 1024;
 
     /// <summary>Longest capture taken, seconds of sound: 60 to 86400, default 14400.</summary>
-    [Range(60, 86_400)]
+    [Range(60.0, 86_400.0)]
     public double MaxDurationSeconds { get; set; } = 4 * 3600;
 
     public ReaderLimits ToReaderLimits() => new() { MaxFileBytes = MaxFileBytes, MaxDurationSeconds = MaxDurationSeconds };

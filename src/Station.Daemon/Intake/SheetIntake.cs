@@ -65,9 +65,15 @@ internal sealed class SheetIntake(IStationStore store, RecordHistory history, Re
 
         byte[] bytes = new byte[identity.Bytes];
         int length = RandomAccess.Read(file, bytes, 0);
+        ReadOnlySpan<byte> content = bytes.AsSpan(0, length);
+        if (content.StartsWith(Encoding.UTF8.Preamble))
+        {
+            content = content[Encoding.UTF8.Preamble.Length..];     // some editors put a byte order mark in front
+        }
+
         try
         {
-            text = new UTF8Encoding(encoderShouldEmitUTF8Identifier: false, throwOnInvalidBytes: true).GetString(bytes.AsSpan(0, length));
+            text = new UTF8Encoding(encoderShouldEmitUTF8Identifier: false, throwOnInvalidBytes: true).GetString(content);
             return null;
         }
         catch (DecoderFallbackException bad)

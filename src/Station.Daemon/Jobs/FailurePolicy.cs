@@ -1,4 +1,6 @@
+using Microsoft.Data.Sqlite;
 using Station.Archive.Durability;
+using Station.Audio.Encoding;
 
 namespace Station.Daemon.Jobs;
 
@@ -33,6 +35,8 @@ internal static class FailurePolicy
         UnauthorizedAccessException => true,
         FileNotFoundException or DirectoryNotFoundException or NotRegularFileException => false,
         IOException => true,
+        EncoderFailedException => true,     // its input is sound that was decoded before: what stops an encoder is a full disk, no memory, a kill
+        SqliteException store => store.SqliteErrorCode is Sqlite.Busy or Sqlite.Locked or Sqlite.ReadOnly or Sqlite.InputOutput or Sqlite.Full or Sqlite.CannotOpen,
         _ => false,
     };
 
@@ -40,6 +44,17 @@ internal static class FailurePolicy
     {
         double seconds = Math.Min(LongestWait.TotalSeconds, FirstWait.TotalSeconds * Math.Pow(2, Math.Min(tries - 1, 20)));
         return TimeSpan.FromSeconds(seconds * (0.75 + (0.25 * jitter)));
+    }
+
+    /// <summary>Result codes of SQLite (sqlite.org/rescode.html; second-hand) that space, permission or time can mend.</summary>
+    private static class Sqlite
+    {
+        public const int Busy = 5;
+        public const int Locked = 6;
+        public const int ReadOnly = 8;
+        public const int InputOutput = 10;
+        public const int Full = 13;
+        public const int CannotOpen = 14;
     }
 
     /// <summary>Linux error numbers (asm-generic/errno-base.h), the ones a retry can't mend.</summary>

@@ -35,6 +35,12 @@ internal sealed class JobRunner(
             }
 
             job = await mover.FinishPendingAsync(job, cancellationToken);
+            if (job.Stages.Values.FirstOrDefault(s => s.Outcome == StageOutcomeKind.Duplicate) is { } duplicate)
+            {
+                at = duplicate.Name;
+                return await DuplicateAsync(job, duplicate, cancellationToken);
+            }
+
             if (NextStep.After(job, policy.ArchiveAlways) is not NextStep.Hold)
             {
                 job = await ReadmitAsync(job, cancellationToken);
@@ -94,13 +100,18 @@ internal sealed class JobRunner(
                 log.StageDone(job.Capture.Label, name, (ended - started).TotalSeconds);
                 return (job, true);
             case StageOutcome.Retry retry:
-                await store.RetryLaterAsync(job, name, retry.Reason, clock.GetUtcNow() + retry.After, [], cancellationToken);
+                AlertDraft[] alerts = job.Failures + 1 == FailurePolicy.TriesBeforeAlert ? [AlertTexts.Waiting(job, retry.Reason, retry.After)] : [];
+                await store.RetryLaterAsync(job, name, retry.Reason, clock.GetUtcNow() + retry.After, alerts, cancellationToken);
                 log.StageRetry(job.Capture.Label, name, retry.Reason, retry.After.TotalSeconds);
                 return (job with { State = JobState.Queued, Reason = retry.Reason }, false);
             case StageOutcome.Refused refused:
                 return (await RefuseAsync(job, refused.Reason, cancellationToken), false);
             case StageOutcome.Duplicate duplicate:
-                return (await DuplicateAsync(job, duplicate, cancellationToken), false);
+                // Decided durably before the file is touched: a restart must not look for a file that was released.
+                DateTimeOffset found = clock.GetUtcNow();
+                job = await store.RecordStageAsync(
+                    job, new StageRecord(name, StageOutcomeKind.Duplicate, job.Attempt, started, found, duplicate.KeptIn, duplicate.Reason), null, null, cancellationToken);
+                return (await DuplicateAsync(job, job.Stages[name], cancellationToken), false);
             default:
                 throw new System.Diagnostics.UnreachableException();
         }
@@ -175,12 +186,12 @@ internal sealed class JobRunner(
         return job;
     }
 
-    private async Task<Job> DuplicateAsync(Job job, StageOutcome.Duplicate duplicate, CancellationToken cancellationToken)
+    private async Task<Job> DuplicateAsync(Job job, StageRecord duplicate, CancellationToken cancellationToken)
     {
-        string reason = duplicate.Reason;
+        string reason = duplicate.Reason!;
         if (!policy.KeepInPlace)
         {
-            job = await mover.ReleaseAsync(job, duplicate.KeptIn, cancellationToken);
+            job = await mover.ReleaseAsync(job, duplicate.Result!, cancellationToken);
         }
 
         reports.Write(job, JobState.Duplicate, reason);
@@ -192,19 +203,44 @@ internal sealed class JobRunner(
 
     private async Task<Job> SetAsideAsync(Job job, string reason, CancellationToken cancellationToken)
     {
+        string folder = folders.HeldFolder(job.Capture.Label);
         if (!policy.KeepInPlace)
         {
-            string folder = folders.HeldFolder(job.Capture.Label);
-            job = await mover.FinishPendingAsync(job, cancellationToken);
-            reports.WriteHeld(job, JobState.Failed, reason, folder);
-            job = await mover.MoveAsync(job, folder, cancellationToken);
+            reason = TryReport(() => reports.WriteHeld(job, JobState.Failed, reason, folder), reason);
+            try
+            {
+                job = await mover.FinishPendingAsync(job, cancellationToken);
+                job = await mover.MoveAsync(job, folder, cancellationToken);
+            }
+            catch (FileNotFoundException gone)
+            {
+                // Somebody took the file away: the job ends all the same, and says so.
+                reason = $"{reason} {OneLine(gone.Message)}";
+                reason = TryReport(() => reports.WriteHeld(job, JobState.Failed, reason, folder), reason);
+            }
         }
 
-        reports.Write(job, JobState.Failed, reason);
+        reason = TryReport(() => reports.Write(job, JobState.Failed, reason), reason);
         RemoveWorking(job);
         job = await store.FinishAsync(job, JobState.Failed, reason, [AlertTexts.SetAside(job, reason)], cancellationToken);
         log.SetAside(job.Capture.Label, reason);
         return job;
+    }
+
+    /// <summary>A record that no report can be made of must not keep a job from being set aside.</summary>
+    /// <returns>The reason, with what went wrong here when something did.</returns>
+    private static string TryReport(Action write, string reason)
+    {
+        try
+        {
+            write();
+            return reason;
+        }
+        catch (Exception error) when (error is System.Text.Json.JsonException or InvalidDataException or InvalidOperationException or ArgumentException)
+        {
+            string remark = $"No report could be made: {OneLine(error.Message)}";
+            return reason.Contains(remark, StringComparison.Ordinal) ? reason : $"{reason} {remark}";
+        }
     }
 
     private async Task<Job> FailedAsync(Job job, string at, Exception error)

@@ -43,8 +43,10 @@ internal sealed class JobWorkers(
             {
                 // Said where it was noticed; the next claim decides what follows.
             }
-            catch (Exception error) when (error is Microsoft.Data.Sqlite.SqliteException or IOException)
+            catch (Exception error)
             {
+                // The queue did not answer, or a run ended where even its failure could not be recorded. The claim lapses and is counted; the
+                // lane goes on, because one job must never stop the others.
                 log.QueueFailed(error, QueueErrorWait.TotalSeconds);
                 await Task.Delay(QueueErrorWait, clock, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }

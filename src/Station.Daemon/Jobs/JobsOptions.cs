@@ -20,10 +20,10 @@ internal sealed class JobsOptions
     public int CrashesBeforeSetAside { get; set; } = 3;
 
     /// <summary>A running job's claim lapses when it was not renewed for this long, seconds: 10 to 3600, default 60.</summary>
-    [Range(10, 3600)]
+    [Range(10.0, 3600.0)]
     public double LeaseSeconds { get; set; } = 60;
 
     /// <summary>Days a discarded take stays in <c>held/discarded/</c>: 1 to 3650, default 30.</summary>
-    [Range(1, 3650)]
+    [Range(1.0, 3650.0)]
     public double DiscardedDays { get; set; } = 30;
 }

@@ -49,11 +49,26 @@ internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
         }
     }
 
-    /// <summary>A sheet was received; the event keeps its text, so that the database can be rebuilt from the archive.</summary>
-    public void SheetReceived(StoredSheet sheet) => Append(
-        new RecordEvent(
-            IdOf("sheet", sheet.RecordId, sheet.Yaml), clock.GetUtcNow(), SheetType, SoftwareVersion.Text, sheet.RecordId, Capture: null, Take: null, Bag: null,
-            "success", Reason: null, new JsonObject { ["sheet"] = sheet.Yaml, ["file"] = sheet.FileName }));
+    /// <summary>
+    /// A sheet was received; the event keeps its text, so that the database can be rebuilt from the archive: the last one is in force.
+    /// Going back to an earlier text is an event of its own.
+    /// </summary>
+    public void SheetReceived(StoredSheet sheet)
+    {
+        string path = folders.EventLog(sheet.RecordId);
+        lock (_lock)
+        {
+            RecordEvent? last = File.Exists(path) ? EventLog.Read(path, out _).LastOrDefault(e => e.Type == SheetType) : null;
+            if ((string?)last?.Details?["sheet"] == sheet.Yaml)
+            {
+                return;
+            }
+
+            EventLog.Append(path, new RecordEvent(
+                IdOf("sheet", sheet.RecordId, sheet.Yaml, last?.Id.ToString() ?? ""), clock.GetUtcNow(), SheetType, SoftwareVersion.Text, sheet.RecordId,
+                Capture: null, Take: null, Bag: null, "success", Reason: null, new JsonObject { ["sheet"] = sheet.Yaml, ["file"] = sheet.FileName }));
+        }
+    }
 
     private void Append(Job job, string type, string? bag, string? reason, JsonObject? details) => Append(
         new RecordEvent(

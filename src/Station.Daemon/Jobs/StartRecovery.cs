@@ -26,7 +26,8 @@ internal sealed class StartRecovery(IStationStore store, JobControl control, Sta
 
     private async Task FinishHeldFoldersAsync(CancellationToken cancellationToken)
     {
-        foreach (string folder in Directory.EnumerateDirectories(folders.Held).Where(f => f != folders.Discarded).ToArray())
+        // Those not moved yet, and those moved whose new place was not recorded.
+        foreach (string folder in Directory.EnumerateDirectories(folders.Held).Where(f => f != folders.Discarded).Concat(Directory.EnumerateDirectories(folders.Discarded)).ToArray())
         {
             if (await store.JobByLabelAsync(Path.GetFileName(folder), cancellationToken) is { State: JobState.Discarded } job)
             {

@@ -2,7 +2,7 @@ using System.Collections.Immutable;
 
 namespace Station.Daemon.Jobs;
 
-/// <summary>Where a take stands. The newest accepted take of a side is the current one.</summary>
+/// <summary>Where a take stands. At most one take of a side is accepted: the current one.</summary>
 internal enum TakeState
 {
     /// <summary>Being worked on, or waiting for the operator.</summary>
@@ -10,7 +10,7 @@ internal enum TakeState
 
     Accepted,
 
-    /// <summary>A later take of the side was accepted.</summary>
+    /// <summary>Another take of the side was accepted after it, or the operator preferred another.</summary>
     Superseded,
 
     Discarded,

@@ -194,6 +194,7 @@ internal static class PageText
     {
         StageOutcomeKind.Done => "done",
         StageOutcomeKind.Retry => "to be tried again",
+        StageOutcomeKind.Duplicate => "nothing new",
         _ => "failed",
     };
 

@@ -45,7 +45,10 @@ internal sealed class ReportWriter(IStationStore store, StationFolders folders, 
         return ReportBuilder.Build(job, state, reason, sheet, station.Name, finished, SoftwareVersion.Text);
     }
 
-    /// <summary>The picture of the side, or null when the side was not measured or its envelope is gone (the earlier picture then stands).</summary>
+    /// <summary>
+    /// The picture of the side, or null when the side was not measured or its envelope is gone or damaged (the earlier picture then stands): a
+    /// picture is never worth a job.
+    /// </summary>
     public byte[]? Picture(Job job)
     {
         if (job.Inspected() is not { } inspected)
@@ -59,8 +62,15 @@ internal sealed class ReportWriter(IStationStore store, StationFolders folders, 
             return null;
         }
 
-        using FileStream file = File.OpenRead(envelope);
-        return System.Text.Encoding.UTF8.GetBytes(
-            SidePicture.Draw(Station.Audio.Meters.LevelEnvelope.Read(file), job.Divided(), [.. job.AllFindings()], job.Capture.Label));
+        try
+        {
+            using FileStream file = File.OpenRead(envelope);
+            return System.Text.Encoding.UTF8.GetBytes(
+                SidePicture.Draw(Station.Audio.Meters.LevelEnvelope.Read(file), job.Divided(), [.. job.AllFindings()], job.Capture.Label));
+        }
+        catch (InvalidDataException)
+        {
+            return null;
+        }
     }
 }

@@ -80,7 +80,7 @@ CREATE INDEX jobs_capture ON jobs (capture_id);
 CREATE TABLE job_stages (
     job_id        TEXT NOT NULL REFERENCES jobs (id),
     name          TEXT NOT NULL,
-    outcome       TEXT NOT NULL,      -- done, retry, failed
+    outcome       TEXT NOT NULL,      -- done, retry, failed, duplicate
     attempt       INTEGER NOT NULL,
     started_at    INTEGER NOT NULL,
     ended_at      INTEGER NOT NULL,

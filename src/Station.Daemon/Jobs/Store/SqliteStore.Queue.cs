@@ -136,15 +136,28 @@ internal sealed partial class SqliteStore
         },
         cancellationToken);
 
-    /// <summary>The takes in this capture become current; older accepted ones of the same sides, and older held jobs, are superseded.</summary>
+    /// <summary>
+    /// The takes in this capture become current, one of each side; the ones that were, older ones that are open, and older held jobs are superseded.
+    /// A newer take that was accepted meanwhile stays current, unless the operator accepted this one after it.
+    /// </summary>
     private static async Task AcceptTakesAsync(SqliteConnection connection, SqliteTransaction transaction, Job job, long now)
     {
         await DecideTakesAsync(connection, transaction, job, TakeState.Accepted, job.AcceptedWhy, now);
         foreach (Take take in job.Takes)
         {
+            int beaten = await connection.ExecuteAsync(
+                "UPDATE takes SET state = 'superseded' WHERE id = @Id AND EXISTS (SELECT 1 FROM takes newer WHERE newer.record_id = @RecordId AND newer.side = @Side "
+                + "AND newer.number > @Number AND newer.state = 'accepted' AND (@acceptedAt IS NULL OR newer.decided_at > @acceptedAt))",
+                new { take.Id, take.RecordId, take.Side, take.Number, acceptedAt = job.AcceptedAt is { } at ? Ms(at) : (long?)null }, transaction);
+            if (beaten > 0)
+            {
+                continue;
+            }
+
             await connection.ExecuteAsync(
-                "UPDATE takes SET state = 'superseded', decided_at = @now WHERE record_id = @RecordId AND side = @Side AND number < @Number AND state IN ('accepted', 'pending')",
-                new { now, take.RecordId, take.Side, take.Number }, transaction);
+                "UPDATE takes SET state = 'superseded', decided_at = @now WHERE record_id = @RecordId AND side = @Side AND id <> @Id "
+                + "AND (state = 'accepted' OR (state = 'pending' AND number < @Number))",
+                new { now, take.Id, take.RecordId, take.Side, take.Number }, transaction);
             await connection.ExecuteAsync(
                 "UPDATE jobs SET state = 'superseded', finished_at = @now WHERE state = 'held' AND id <> @id AND capture_id IN "
                 + "(SELECT s.capture_id FROM take_spans s JOIN takes t ON t.id = s.take_id WHERE t.record_id = @RecordId AND t.side = @Side AND t.number < @Number)",

@@ -21,7 +21,7 @@ internal sealed record JobView(
 
 internal sealed record JobTakeView(string Side, int Number, TakeState State);
 
-/// <param name="Outcome">done, retry or failed; null for the stage under way or to come.</param>
+/// <param name="Outcome">done, retry, failed or duplicate; null for the stage under way or to come.</param>
 internal sealed record JobStageView(string Name, StageOutcomeKind? Outcome, double? Seconds);
 
 /// <param name="Next">Pass as <c>after</c> to go on; null at the end.</param>

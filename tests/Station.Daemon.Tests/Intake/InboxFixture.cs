@@ -1,0 +1,53 @@
+using Microsoft.Extensions.Logging.Abstractions;
+using Station.Daemon.Intake;
+using Station.Daemon.Jobs.Store;
+using Station.Daemon.Tests.Jobs.Support;
+
+namespace Station.Daemon.Tests.Intake;
+
+/// <summary>An inbox with everything that looks after it, on a clock that moves when the test says so.</summary>
+internal sealed class InboxFixture : IDisposable
+{
+    public const double QuietSeconds = 5;
+
+    public InboxFixture()
+    {
+        Sweep = Make(Station.Store);
+    }
+
+    public TestStation Station { get; } = new();
+
+    public InboxSweep Sweep { get; }
+
+    public string Inbox => Station.Folders.Inbox;
+
+    /// <summary>Another sweep over the same folders, as after a restart.</summary>
+    public InboxSweep Make(IStationStore store) => new(
+        Station.Folders, new IntakeOptions { QuietSeconds = QuietSeconds }, Claim(store), Sheets(store), new RefusedFiles(Station.Folders), Station.Clock,
+        NullLogger<InboxSweep>.Instance);
+
+    public CaptureClaim Claim(IStationStore? store = null) => new(
+        Station.Folders, store ?? Station.Store, Station.Signal, new RefusedFiles(Station.Folders), Station.Clock, NullLogger<CaptureClaim>.Instance);
+
+    public SheetIntake Sheets(IStationStore? store = null) => new(
+        store ?? Station.Store, Station.History(), new RefusedFiles(Station.Folders), Station.Folders, Station.Clock, NullLogger<SheetIntake>.Instance);
+
+    public string Drop(string name, string content = "sound")
+    {
+        string path = Path.Combine(Inbox, name);
+        File.WriteAllText(path, content);
+        return path;
+    }
+
+    /// <summary>Looks, waits for the quiet time, looks again.</summary>
+    public async Task<int> SettleAsync()
+    {
+        int taken = await Sweep.RunAsync(CancellationToken.None);
+        Station.Clock.Advance(TimeSpan.FromSeconds(QuietSeconds));
+        return taken + await Sweep.RunAsync(CancellationToken.None);
+    }
+
+    public string[] InInbox() => [.. Directory.EnumerateFileSystemEntries(Inbox).Select(p => Path.GetFileName(p)!).Order(StringComparer.Ordinal)];
+
+    public void Dispose() => Station.Dispose();
+}
