@@ -21,7 +21,7 @@ failed=0
 status=0
 for project in "${projects[@]}"; do
   log=$(mktemp)
-  dotnet run --project "tests/$project" --configuration Release --no-build -- --no-progress | tee "$log" || status=1
+  dotnet test --project "tests/$project" --configuration Release --no-build --no-progress | tee "$log" || status=1
   # The runner's own summary: "  total: 12", "  failed: 0", "  succeeded: 12", "  skipped: 0".
   total=$(sed -nE 's/^ *total: ([0-9]+).*/\1/p' "$log" | tail -n 1)
   bad=$(sed -nE 's/^ *failed: ([0-9]+).*/\1/p' "$log" | tail -n 1)

@@ -198,7 +198,7 @@ public sealed class SideJudgeTests
         Judgement judgement = SideJudge.Judge(
             reading,
             [
-                new CaptureRepair(FindingCodes.FileDamaged, "The RIFF length is 0.", 4, null),
+                new CaptureRepair(FindingCodes.FileDamaged, "The RIFF length is 0.", 4, null) { SoundInDoubt = false },
                 new CaptureRepair(FindingCodes.FileTruncated, "The data chunk ends 100 frames early.", 1_440_044, 10L * Rate),
             ],
             new InspectionLimits());
