@@ -69,8 +69,15 @@ internal static class InspectCommand
             State = JobState.Done,
             Capture = new Capture
             {
-                Id = CaptureId.New(now), FileName = inspection.Capture.File, RecordId = record, Sides = sides, Part = name?.Part, Number = 1,
-                Bytes = inspection.Capture.Bytes, ReceivedAt = now, Location = "",
+                Id = CaptureId.New(now),
+                FileName = inspection.Capture.File,
+                RecordId = record,
+                Sides = sides,
+                Part = name?.Part,
+                Number = 1,
+                Bytes = inspection.Capture.Bytes,
+                ReceivedAt = now,
+                Location = "",
             },
             Attempt = 1,
             CreatedAt = now,

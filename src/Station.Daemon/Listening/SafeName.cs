@@ -20,7 +20,15 @@ internal static class SafeName
     // Refused by file systems of the DOS family, shares of them, or (the slash) everywhere. Replaced by what reads best in a title.
     private static readonly FrozenDictionary<int, char> Replacements = new Dictionary<int, char>
     {
-        ['/'] = '-', ['\\'] = '-', [':'] = '-', ['|'] = '-', ['"'] = '\'', ['<'] = '(', ['>'] = ')', ['?'] = '_', ['*'] = '_',
+        ['/'] = '-',
+        ['\\'] = '-',
+        [':'] = '-',
+        ['|'] = '-',
+        ['"'] = '\'',
+        ['<'] = '(',
+        ['>'] = ')',
+        ['?'] = '_',
+        ['*'] = '_',
     }.ToFrozenDictionary();
 
     /// <summary>

@@ -4,9 +4,9 @@ using System.Text.Json;
 using System.Text.Json.Nodes;
 using Json.Schema;
 using Station.Daemon.Records;
+using Xunit;
 using YamlDotNet.Core;
 using YamlDotNet.RepresentationModel;
-using Xunit;
 
 namespace Station.Daemon.Tests.Records;
 

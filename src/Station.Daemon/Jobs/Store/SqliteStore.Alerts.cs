@@ -25,8 +25,12 @@ internal sealed partial class SqliteStore
                 new
                 {
                     // Standard Webhooks 1.0.0: an id without a full stop, the same on every try.
-                    id = "msg_" + Guid.CreateVersion7(now).ToString("N"), alert.Type, jobId = jobId.Value, alert.Subject,
-                    body = alert.Data.ToJsonString(Reporting.ReportJson.Compact), now = Ms(now),
+                    id = "msg_" + Guid.CreateVersion7(now).ToString("N"),
+                    alert.Type,
+                    jobId = jobId.Value,
+                    alert.Subject,
+                    body = alert.Data.ToJsonString(Reporting.ReportJson.Compact),
+                    now = Ms(now),
                 },
                 transaction);
         }

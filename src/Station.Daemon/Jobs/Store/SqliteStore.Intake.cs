@@ -25,8 +25,16 @@ internal sealed partial class SqliteStore
                 + "VALUES (@id, @FileName, @RecordId, @Sides, @Part, @number, @assumed, @Bytes, @now, @Location)",
                 new
                 {
-                    id = captureId.Value, capture.FileName, capture.RecordId, capture.Sides, capture.Part, number,
-                    assumed = capture.SideAssumed ? 1 : 0, capture.Bytes, now, capture.Location,
+                    id = captureId.Value,
+                    capture.FileName,
+                    capture.RecordId,
+                    capture.Sides,
+                    capture.Part,
+                    number,
+                    assumed = capture.SideAssumed ? 1 : 0,
+                    capture.Bytes,
+                    now,
+                    capture.Location,
                 },
                 transaction);
 

@@ -59,8 +59,12 @@ internal sealed partial class SqliteStore
                     + "bag = coalesce(@Bag, bag), archived_at = coalesce(@archivedAt, archived_at) WHERE id = @id",
                     new
                     {
-                        facts.Sha256, facts.Frames, facts.SampleRateHz, facts.Bag,
-                        archivedAt = facts.ArchivedAt is { } at ? Ms(at) : (long?)null, id = job.Capture.Id.Value,
+                        facts.Sha256,
+                        facts.Frames,
+                        facts.SampleRateHz,
+                        facts.Bag,
+                        archivedAt = facts.ArchivedAt is { } at ? Ms(at) : (long?)null,
+                        id = job.Capture.Id.Value,
                     },
                     transaction);
             }
@@ -178,8 +182,14 @@ internal sealed partial class SqliteStore
             + "ended_at = excluded.ended_at, result = excluded.result, reason = excluded.reason",
             new
             {
-                id = job.Id.Value, stage.Name, outcome = Text(stage.Outcome), stage.Attempt, started = Ms(stage.StartedAt), ended = Ms(stage.EndedAt),
-                stage.Result, stage.Reason,
+                id = job.Id.Value,
+                stage.Name,
+                outcome = Text(stage.Outcome),
+                stage.Attempt,
+                started = Ms(stage.StartedAt),
+                ended = Ms(stage.EndedAt),
+                stage.Result,
+                stage.Reason,
             },
             transaction);
 
