@@ -58,7 +58,7 @@ internal static class InspectCommand
         DivideResult divided = DivideStage.Divide(inspection.Reading.Envelope, sides, name?.Part, sheet, configuration.Division);
         var inspected = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
-            inspection.Layout.WholeFileIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,
+            inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,
             Master: null, new MadeFile("", 0, ""), codecs);
 
         DateTimeOffset now = TimeProvider.System.GetUtcNow();

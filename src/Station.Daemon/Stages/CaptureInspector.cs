@@ -40,6 +40,10 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
             {
                 (reading, encodes) = Pass(reader, masterPath, cancellationToken);
             }
+            catch (IOException) when (SafeOpen.Identify(file) != before)
+            {
+                return new InspectionOutcome(null, null, Changed: true);
+            }
             catch (CaptureRefusedException refused)
             {
                 return new InspectionOutcome(null, refused.Refusal.OneLine, Changed: SafeOpen.Identify(file) != before);
@@ -61,8 +65,8 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
 
     private (SideReading Reading, bool Encodes) Pass(CaptureReader reader, string? masterPath, CancellationToken cancellationToken)
     {
-        bool encodes = masterPath is not null && !reader.Layout.WholeFileIsMaster;
         CaptureFormat format = reader.Format;
+        bool encodes = masterPath is not null && !Inspection.IsItsOwnMaster(reader.Layout, format);
         var meters = new SideMeters(format, meterSettings);
         using ChildEncoder? encoder = encodes
             ? ChildEncoder.Flac(codecs, new PcmSpec(format.Words, format.BitsPerSample, format.SampleRateHz, format.Channels), masterPath!)
@@ -106,4 +110,11 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
 internal sealed record InspectionOutcome(Inspection? Inspection, string? Refusal, bool Changed);
 
 internal sealed record Inspection(
-    ReportCapture Capture, CaptureFormat Format, OriginalLayout Layout, SideReading Reading, Judgement Judgement, bool MasterWritten);
+    ReportCapture Capture, CaptureFormat Format, OriginalLayout Layout, SideReading Reading, Judgement Judgement, bool MasterWritten)
+{
+    /// <summary>The dropped file itself is the master.</summary>
+    public bool OriginalIsMaster => IsItsOwnMaster(Layout, Format);
+
+    /// <summary>A FLAC is one already, and floats can't be held by a FLAC without loss.</summary>
+    public static bool IsItsOwnMaster(OriginalLayout layout, CaptureFormat format) => layout.WholeFileIsMaster || !format.IsInteger;
+}
