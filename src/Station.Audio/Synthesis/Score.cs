@@ -22,6 +22,7 @@ internal sealed class Score
     private static readonly int[][] Moves = [[3, 5, 4, 1, 2], [4, 3, 6], [5, 3], [4, 0, 1, 5], [0, 5, 3], [3, 1, 4], [0, 4]];
 
     private static readonly int[] SectionOrder = [0, 0, 1, 0];
+    private static readonly int[] WalkingSteps = [2, 4, 5];
 
     private readonly int[][] _chords = [new int[PhraseBars], new int[PhraseBars]];
     private readonly MotifNote[][] _motifs = [new MotifNote[16], new MotifNote[16]];
@@ -231,7 +232,7 @@ internal sealed class Score
 
     private void WriteClosing(List<NoteEvent> notes, double start)
     {
-        double hold = 0.5 * Closing * _rate / _beatFrames;
+        double hold = 0.6 * Closing * _rate / _beatFrames;
         Add(notes, start, Instrument.Bass, Pitch(-14), 0.6, hold, 0);
         bool sustained = _plan.Character is TrackCharacter.Chamber or TrackCharacter.Swell;
         for (int i = 0; i < 4; i++)
@@ -331,7 +332,7 @@ internal sealed class Score
     {
         for (int beat = 0; beat < _beats; beat += everyBeats)
         {
-            int step = beat == 0 ? 0 : everyBeats == 1 ? new[] { 2, 4, 5 }[_random.Below(3)] : 4;
+            int step = beat == 0 ? 0 : everyBeats == 1 ? WalkingSteps[_random.Below(WalkingSteps.Length)] : 4;
             double pitch = Pitch(Low(chord) + step) - 24;
             while (pitch < 28)
             {

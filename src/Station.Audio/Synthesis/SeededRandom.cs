@@ -14,6 +14,11 @@ internal struct SeededRandom
     public SeededRandom(int seed, RandomStream stream, int part = 0) =>
         _state = Mix(Mix(Mix((uint)seed + Golden) + (ulong)stream) + (uint)part);
 
+    private SeededRandom(ulong state) => _state = state;
+
+    /// <summary>The bare generator, to be held against its published output.</summary>
+    public static SeededRandom FromState(ulong state) => new(state);
+
     public ulong Next() => Mix(_state += Golden);
 
     /// <summary>0 inclusive to 1 exclusive.</summary>

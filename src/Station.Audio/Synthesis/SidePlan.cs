@@ -102,6 +102,17 @@ public sealed record SidePlan
     /// <summary>Mains hum through the whole file; null for none.</summary>
     public HumPlan? Hum { get; init; }
 
+    /// <summary>Length of the whole file, seconds, without rendering anything.</summary>
+    /// <exception cref="ArgumentException">The plan cannot be made into a side.</exception>
+    public double TotalSeconds
+    {
+        get
+        {
+            Check();
+            return (double)new SideTimeline(this).Frames / SampleRateHz;
+        }
+    }
+
     /// <summary>A side of the invented record HL-0031, see <see cref="DemoRecord"/>.</summary>
     /// <param name="side">'A' or 'B'.</param>
     /// <param name="length">How long the tracks are made.</param>

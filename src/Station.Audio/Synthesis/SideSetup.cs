@@ -50,15 +50,42 @@ internal sealed class SideSetup
 
     public ImmutableArray<TrackSurvey> Surveys { get; }
 
-    /// <summary>Whether the sum of all that can coincide may reach full scale, so that clipping must be looked for.</summary>
+    /// <summary>
+    /// Whether all that may coincide could reach full scale, so that the side must be rendered once more to see what clips. Errs on
+    /// the side of looking: noise counts with eight times its RMS, all ticks within 5 ms as if their peaks fell together.
+    /// </summary>
     public bool MayClip
     {
         get
         {
-            double noise = Math.Pow(10, Plan.GrooveNoiseDbfs / 20) * (1 + Math.Pow(10, Plan.ArmResonanceOverNoiseDb / 20)) * 8;
-            double sum = Math.Pow(10, Plan.PeakDbfs / 20) + (2 * Math.Pow(10, Plan.LargestTickDbfs / 20)) + noise
-                + (Plan.Hum is { } hum ? 3 * Math.Pow(10, hum.LevelDbfs / 20) : 0) + Math.Pow(10, (Plan.ElectronicsNoiseDbfs + 12) / 20);
-            return Math.Max(sum, Math.Pow(10, Plan.NeedleDropDbfs / 20) + noise + (8 * Math.Pow(10, Plan.LargestTickDbfs / 20))) * LevelControl >= 0.99;
+            double noise = 8 * Math.Pow(10, Plan.GrooveNoiseDbfs / 20) * (1 + Math.Pow(10, Plan.ArmResonanceOverNoiseDb / 20));
+            double always = noise + WorstTicks() + (8 * Math.Pow(10, Plan.ElectronicsNoiseDbfs / 20))
+                + (Plan.Hum is { } hum ? 3 * Math.Pow(10, hum.LevelDbfs / 20) : 0);
+            double music = Plan.Tracks.IsEmpty ? 0 : Math.Pow(10, Plan.PeakDbfs / 20);
+            double drop = Math.Pow(10, Math.Max(Plan.NeedleDropDbfs, Plan.RunOutThumpDbfs) / 20);
+            double worst = Plan.LeadInSeconds < Thump.LastsSeconds ? music + drop : Math.Max(music, drop);
+            return (worst + always) * LevelControl >= 0.99;
         }
+    }
+
+    private double WorstTicks()
+    {
+        const double WindowSeconds = 0.005;
+        var window = new Queue<(long Frame, double Size)>();
+        double sum = 0, worst = 0;
+        var schedule = new TickSchedule(Plan, Timeline);
+        while (schedule.TryNext(out Tick tick))
+        {
+            while (window.TryPeek(out (long Frame, double Size) oldest) && tick.Frame - oldest.Frame > WindowSeconds * Plan.SampleRateHz)
+            {
+                sum -= window.Dequeue().Size;
+            }
+
+            window.Enqueue((tick.Frame, Math.Abs(tick.Peak)));
+            sum += Math.Abs(tick.Peak);
+            worst = Math.Max(worst, sum);
+        }
+
+        return worst;
     }
 }

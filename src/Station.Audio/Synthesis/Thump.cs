@@ -5,10 +5,12 @@ namespace Station.Audio.Synthesis;
 /// </summary>
 internal struct Thump
 {
+    /// <summary>Nothing is left of it after this time.</summary>
+    public const double LastsSeconds = 0.5;
+
     private const double ArmHz = 17;
     private const double BodyHz = 74;
     private const double EaseSeconds = 0.0015;
-    private const double LastsSeconds = 0.5;
 
     private readonly double _rate;
     private readonly double _unitPeak;

@@ -17,7 +17,7 @@ internal static class StationSetup
     /// <exception cref="ConfigurationException">A problem in the file or with the folders.</exception>
     public static StationConfiguration Configure(string? file, string? station, bool needsStation = true)
     {
-        StationConfiguration configuration = ConfigurationFile.Load(file);
+        StationConfiguration configuration = ConfigurationFile.Load<StationConfiguration>(file);
         if (station is not null)
         {
             configuration.Station.Folder = Path.GetFullPath(station);
@@ -48,7 +48,7 @@ internal static class StationSetup
         services.AddSingleton(configuration.Listening);
         services.AddSingleton(configuration.Jobs);
         services.AddJobRunner(policy);
-        services.AddStages(configuration.Intake, CodecTools.FromPath());
+        services.AddStages(configuration.Intake.ToReaderLimits(), CodecTools.FromPath());
         services.AddListening();
     }
 

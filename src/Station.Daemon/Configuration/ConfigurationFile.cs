@@ -21,13 +21,15 @@ internal static class ConfigurationFile
     };
 
     /// <summary>Reads and checks one file.</summary>
+    /// <typeparam name="T">One member a section, every one with working defaults.</typeparam>
     /// <param name="path">The file; null means defaults throughout.</param>
     /// <exception cref="ConfigurationException">The file is missing, is no JSON, or breaks a rule; one line a problem.</exception>
-    public static StationConfiguration Load(string? path)
+    public static T Load<T>(string? path)
+        where T : class, new()
     {
         if (path is null)
         {
-            return new StationConfiguration();
+            return new T();
         }
 
         byte[] bytes;
@@ -40,7 +42,7 @@ internal static class ConfigurationFile
             throw new ConfigurationException([$"{path}: {error.Message}"]);
         }
 
-        return Parse(bytes, path);
+        return Parse<T>(bytes, path);
     }
 
     /// <summary>Checks one section after the command line changed it.</summary>
@@ -56,7 +58,8 @@ internal static class ConfigurationFile
     }
 
     /// <param name="name">What messages call the file.</param>
-    public static StationConfiguration Parse(ReadOnlySpan<byte> json, string name)
+    public static T Parse<T>(ReadOnlySpan<byte> json, string name)
+        where T : class, new()
     {
         ReadOnlySpan<byte> byteOrderMark = [0xEF, 0xBB, 0xBF];
         if (json.StartsWith(byteOrderMark))
@@ -78,7 +81,7 @@ internal static class ConfigurationFile
 
         foreach ((string key, int line) in lines.OrderBy(l => l.Value))
         {
-            CheckKey(key, line, name, problems);
+            CheckKey(typeof(T), key, line, name, problems);
         }
 
         if (problems.Count > 0)
@@ -86,10 +89,10 @@ internal static class ConfigurationFile
             throw new ConfigurationException([.. problems]);
         }
 
-        StationConfiguration configuration;
+        T configuration;
         try
         {
-            configuration = JsonSerializer.Deserialize<StationConfiguration>(json, Reading) ?? throw new JsonException("The file holds null.");
+            configuration = JsonSerializer.Deserialize<T>(json, Reading) ?? throw new JsonException("The file holds null.");
         }
         catch (JsonException error)
         {
@@ -106,9 +109,8 @@ internal static class ConfigurationFile
         return configuration;
     }
 
-    private static void CheckKey(string key, int line, string name, List<string> problems)
+    private static void CheckKey(Type type, string key, int line, string name, List<string> problems)
     {
-        Type type = typeof(StationConfiguration);
         string[] parts = key.Split('.');
         for (int i = 0; i < parts.Length; i++)
         {

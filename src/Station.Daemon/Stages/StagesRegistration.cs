@@ -1,17 +1,17 @@
 using Microsoft.Extensions.DependencyInjection;
 using Station.Audio.Encoding;
 using Station.Audio.Meters;
-using Station.Daemon.Intake;
+using Station.Audio.Reading;
 using Station.Daemon.Jobs;
 
 namespace Station.Daemon.Stages;
 
 internal static class StagesRegistration
 {
-    public static void AddStages(this IServiceCollection services, IntakeOptions intake, CodecTools codecs)
+    public static void AddStages(this IServiceCollection services, ReaderLimits limits, CodecTools codecs)
     {
         services.AddSingleton(codecs);
-        services.AddSingleton(intake.ToReaderLimits());
+        services.AddSingleton(limits);
         services.AddSingleton(new MeterSettings());
         services.AddSingleton<CodecVersions>();
         services.AddSingleton<CaptureInspector>();

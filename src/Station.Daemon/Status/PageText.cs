@@ -189,5 +189,7 @@ internal static class PageText
         _ => $"{capture}: {Stamp(state, null)}.",
     };
 
-    public static string DropAgain(string record, string sides) => $"Or play the side again and drop {record}-{sides}.wav into the inbox.";
+    public static string DropAgain(string record, string sides) => $"Then drop the new capture into the inbox as {record}-{sides}.wav.";
+
+    public static string OrDropAgain(string record, string sides) => $"Or play the side again and drop the new capture into the inbox as {record}-{sides}.wav.";
 }

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Microsoft.Extensions.Logging;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
@@ -9,7 +10,8 @@ using Station.Daemon.Status.Api;
 namespace Station.Daemon.Status;
 
 /// <summary>Collects what the page and the interface show. Reads only.</summary>
-internal sealed class StationQuestions(IStationStore store, SheetShelf sheets, StationFolders folders, StationOptions station, ReportWriter reports, TimeProvider clock)
+internal sealed class StationQuestions(IStationStore store, SheetShelf sheets, StationFolders folders, StationOptions station, ReportWriter reports, TimeProvider clock,
+    ILogger<StationQuestions> log)
 {
     public async Task<StationView> StationAsync(CancellationToken cancellationToken)
     {
@@ -101,7 +103,7 @@ internal sealed class StationQuestions(IStationStore store, SheetShelf sheets, S
     /// <summary>The sides that have takes and those the sheet names.</summary>
     private async Task<ImmutableArray<SideView>> SidesAsync(RecordSummary record, CancellationToken cancellationToken)
     {
-        RecordSheet? sheet = record.HasSheet ? await sheets.FindAsync(record.Id, cancellationToken) : null;
+        RecordSheet? sheet = record.HasSheet ? await SheetAsync(record.Id, cancellationToken) : null;
         IEnumerable<string> letters = record.Sides.Select(s => s.Side)
             .Concat(sheet?.Sides.Select(s => s.Letter.ToString()) ?? [])
             .Concat(sheet?.Discs.SelectMany(d => d).Select(s => s.ToString()) ?? []);
@@ -114,6 +116,20 @@ internal sealed class StationQuestions(IStationStore store, SheetShelf sheets, S
                 return new SideView(letter, SideStandings.Of(side, isBlank), side?.Takes ?? 0, side?.Current);
             }),
         ];
+    }
+
+    /// <summary>One sheet that no longer reads costs its record the sides without a take, not everybody the page.</summary>
+    private async Task<RecordSheet?> SheetAsync(string record, CancellationToken cancellationToken)
+    {
+        try
+        {
+            return await sheets.FindAsync(record, cancellationToken);
+        }
+        catch (InvalidDataException error)
+        {
+            log.SheetUnreadable(VisibleText.Of(error.Message));
+            return null;
+        }
     }
 
     private static long? FreeBytes(string folder)

@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
 using Microsoft.Extensions.DependencyInjection;
 using Station.Daemon.Jobs;
+using Station.Daemon.Jobs.Reporting;
 using Station.Daemon.Jobs.Store;
 using Station.Daemon.Status.Api;
 using Station.Daemon.Status.Health;
@@ -88,7 +89,7 @@ internal static class StatusEndpoints
             : Problems.Of(StatusCodes.Status404NotFound, PageText.NoReportYet);
     }
 
-    private static async Task<IResult> PictureAsync(string id, HttpContext http, JobControl control, StationQuestions questions, CancellationToken cancellationToken)
+    private static async Task<IResult> PictureAsync(string id, string? list, HttpContext http, JobControl control, StationQuestions questions, CancellationToken cancellationToken)
     {
         if (await FindAsync(control, id, cancellationToken) is not { } job)
         {
@@ -101,7 +102,7 @@ internal static class StatusEndpoints
         }
 
         http.Response.Headers.ContentSecurityPolicy = ProtectiveHeaders.PicturePolicy;
-        return Results.Bytes(picture, "image/svg+xml");
+        return Results.Bytes(list == "no" ? SidePicture.WithoutList(picture) : picture, "image/svg+xml");
     }
 
     private static async Task<IResult> DecideAsync(DecisionRequest? request, bool whyIsNeeded, Func<string?, Task<Job>> decide)

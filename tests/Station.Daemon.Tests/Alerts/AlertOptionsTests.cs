@@ -2,6 +2,7 @@ using System.ComponentModel.DataAnnotations;
 using System.Text.RegularExpressions;
 using Station.Audio.Findings;
 using Station.Daemon.Alerts;
+using Station.Daemon.Commands;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Tests.Reporting;
@@ -48,7 +49,7 @@ public sealed partial class AlertOptionsTests
     [Fact]
     public void A_problem_is_told_with_its_line()
     {
-        ConfigurationException error = Assert.Throws<ConfigurationException>(() => ConfigurationFile.Parse(
+        ConfigurationException error = Assert.Throws<ConfigurationException>(() => ConfigurationFile.Parse<StationConfiguration>(
             """
             {
               "Alerts": {

@@ -95,6 +95,14 @@ public sealed class ReportSchemaTests
     }
 
     [Fact]
+    public void Every_finding_there_is_stands_in_the_description_of_the_report()
+    {
+        string description = Resource("report.md");
+
+        Assert.All(FindingCodes.DefaultSeverity.Keys, code => Assert.Contains($"`{code}`", description, StringComparison.Ordinal));
+    }
+
+    [Fact]
     public void A_report_reads_back_as_it_was_written()
     {
         byte[] written = ReportJson.Serialize(Full());
@@ -174,10 +182,12 @@ public sealed class ReportSchemaTests
 
     private static JsonSchema Load() => JsonSchema.FromText(SchemaText());
 
-    private static string SchemaText()
+    private static string SchemaText() => Resource("station-report-1.json");
+
+    private static string Resource(string name)
     {
-        using Stream stream = typeof(ReportSchemaTests).Assembly.GetManifestResourceStream("station-report-1.json")
-            ?? throw new InvalidOperationException("The schema is not linked into the test assembly.");
+        using Stream stream = typeof(ReportSchemaTests).Assembly.GetManifestResourceStream(name)
+            ?? throw new InvalidOperationException($"{name} is not linked into the test assembly.");
         using var reader = new StreamReader(stream);
         return reader.ReadToEnd();
     }

@@ -18,7 +18,7 @@ public sealed class SidePictureTests
 
     public static TheoryData<double, int> Lengths => new()
     {
-        { 0.01, 1 }, { 1, 1 }, { 1, 2 }, { 9.99, 2 }, { 60, 2 }, { 1294, 2 }, { 1294, 1 }, { 3 * 3600, 2 }, { 4 * 3600, 2 },
+        { 0.01, 1 }, { 1, 1 }, { 1, 2 }, { 9.99, 2 }, { 13.12, 2 }, { 60, 2 }, { 1294, 2 }, { 1294, 1 }, { 3 * 3600, 2 }, { 4 * 3600, 2 },
     };
 
     [Theory, MemberData(nameof(Lengths))]
@@ -90,7 +90,7 @@ public sealed class SidePictureTests
     [InlineData("<script>alert(1)</script> & \"quotes\" 'single'")]
     [InlineData("nul\0 bell\a escape\u001b[31m newline\n tab\t")]
     [InlineData("turned \u202Eesrever\u202C back")]
-    [InlineData("half a pair \uD800 and \uFFFF")]
+    [InlineData("not a character \uFFFF")]
     [InlineData("潮汐表 Приливы טבלאות גאות 🎻")]
     public void Foreign_text_is_escaped_and_stays_on_its_line(string text)
     {
@@ -180,6 +180,19 @@ public sealed class SidePictureTests
 
         Assert.Equal([0, 1, 2, 3], flags.Select(f => f.Row));
         Assert.Equal([1, 2, 3, 4], flags.Select(f => f.Number));
+    }
+
+    [Fact]
+    public void The_picture_can_be_had_without_the_words()
+    {
+        var side = new SampleSide { Findings = [SampleSide.Clipped] };
+        byte[] whole = Encoding.UTF8.GetBytes(Draw(side, "HL-0031-A-c1"));
+
+        XDocument plain = XDocument.Parse(Encoding.UTF8.GetString(SidePicture.WithoutList(whole)));
+
+        Assert.DoesNotContain(plain.Descendants(Svg + "text"), t => t.Value.StartsWith("Play again", StringComparison.Ordinal));
+        Assert.Contains(plain.Descendants(Svg + "rect"), r => (string?)r.Attribute("class") == "full");
+        Assert.True((double)plain.Root!.Attribute("height")! < (double)XDocument.Parse(Encoding.UTF8.GetString(whole)).Root!.Attribute("height")!);
     }
 
     private static string Draw(SampleSide side, string label) => SidePicture.Draw(side.Envelope(), side.Divided("A"), side.Findings, label);

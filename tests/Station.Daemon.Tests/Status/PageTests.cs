@@ -47,10 +47,11 @@ public sealed partial class PageTests : IAsyncLifetime
         Assert.Contains(SampleSide.Clipped.Message, needs, StringComparison.Ordinal);
         Assert.Contains(SampleSide.Clipped.Advice, needs, StringComparison.Ordinal);
         Assert.DoesNotContain(SampleSide.Offset.Advice, WebUtility.HtmlDecode(needs), StringComparison.Ordinal);
-        Assert.Contains($"src=\"/api/v1/jobs/{held.Id}/picture.svg\"", needs, StringComparison.Ordinal);
-        Assert.Contains("stationd accept HL-0031-B-c1 --why ", needs, StringComparison.Ordinal);
+        Assert.Contains($"src=\"/api/v1/jobs/{held.Id}/picture.svg?list=no\"", needs, StringComparison.Ordinal);
+        string copied = Tags.Replace(needs, "");
+        Assert.Contains($"stationd accept HL-0031-B-c1 --why \"…\" --station {_host.Station.Folders.Root}", copied, StringComparison.Ordinal);
         Assert.Contains("Input/output error", needs, StringComparison.Ordinal);
-        Assert.Contains("stationd retry HL-0032-A-c1", needs, StringComparison.Ordinal);
+        Assert.Contains("stationd retry HL-0032-A-c1", copied, StringComparison.Ordinal);
         Assert.True(needs.IndexOf("HL-0031", StringComparison.Ordinal) < needs.IndexOf("HL-0032", StringComparison.Ordinal));
         Assert.Contains("is being archived", Between(page, "id=\"hand\"", "id=\"lately\""), StringComparison.Ordinal);
         Assert.Contains("HL-0031 side A", Between(page, "id=\"lately\"", "id=\"shelf\""), StringComparison.Ordinal);
@@ -175,6 +176,25 @@ public sealed partial class PageTests : IAsyncLifetime
         Assert.Contains("HL-0005-A-c1", await _host.GetAsync(WebUtility.HtmlDecode(older)), StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void Where_other_machines_can_look_the_command_names_no_folder()
+    {
+        var open = new OperatorCommand(new StatusOptions { Listen = "0.0.0.0:8078" }, new Station.Daemon.Configuration.StationFolders("/srv/station"));
+        var local = new OperatorCommand(new StatusOptions(), new Station.Daemon.Configuration.StationFolders("/srv/my station"));
+
+        Assert.Equal("stationd retry HL-0031-A-c1", open.Retry("HL-0031-A-c1"));
+        Assert.Equal("stationd retry HL-0031-A-c1 --station '/srv/my station'", local.Retry("HL-0031-A-c1"));
+    }
+
+    [Fact]
+    public async Task A_sheet_that_no_longer_reads_costs_nobody_the_page()
+    {
+        await _host.Station.SheetAsync("HL-0031", "The Lantern Street Quintet", "Tide Tables", "sides: 7");
+
+        Assert.Contains("HL-0031", await _host.GetAsync("/"), StringComparison.Ordinal);
+        Assert.Contains("Tide Tables", await _host.GetAsync("/records/HL-0031"), StringComparison.Ordinal);
+    }
+
     // WCAG 2.1, success criterion 1.4.3: 4.5 to 1 for text; relative luminance as defined there (from memory, formula common in print).
     [Theory]
     [InlineData("light")]
@@ -213,6 +233,9 @@ public sealed partial class PageTests : IAsyncLifetime
         Assert.True(start >= 0 && end > start, $"{from} … {to} is not in the page.");
         return WebUtility.HtmlDecode(text[start..end]);
     }
+
+    [GeneratedRegex("<[^>]+>", RegexOptions.None, 1000)]
+    private static partial Regex Tags { get; }
 
     [GeneratedRegex("(href|src)=\"(?<target>[^\"]*)\"", RegexOptions.ExplicitCapture, 1000)]
     private static partial Regex LinkTargets { get; }

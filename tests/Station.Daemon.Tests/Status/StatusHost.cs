@@ -18,15 +18,19 @@ internal sealed class StatusHost : IAsyncDisposable
 {
     private readonly WebApplication _app;
 
-    private StatusHost(SampleStation station, WebApplication app)
+    private StatusHost(SampleStation station, WebApplication app, ErrorLog errors)
     {
         Station = station;
+        Errors = errors;
         _app = app;
         Address = new Uri(app.Urls.Single(u => u.StartsWith("http://127.0.0.1", StringComparison.Ordinal)));
         Http = new HttpClient(new SocketsHttpHandler { AllowAutoRedirect = false, UseProxy = false }) { BaseAddress = Address };
     }
 
     public SampleStation Station { get; }
+
+    /// <summary>Exceptions the server met.</summary>
+    public ErrorLog Errors { get; }
 
     public Uri Address { get; }
 
@@ -38,7 +42,8 @@ internal sealed class StatusHost : IAsyncDisposable
         var options = new StatusOptions { Listen = "127.0.0.1:0" };
         configure?.Invoke(options);
         WebApplicationBuilder builder = WebApplication.CreateSlimBuilder(new WebApplicationOptions { ContentRootPath = station.Folders.Root, ApplicationName = "stationd" });
-        builder.Logging.ClearProviders();
+        var errors = new ErrorLog();
+        builder.Logging.ClearProviders().AddProvider(errors);
         builder.Services.AddSingleton<TimeProvider>(station.Clock);
         builder.Services.AddSingleton(station.Folders);
         builder.Services.AddSingleton<IStationStore>(station.Store);
@@ -51,10 +56,16 @@ internal sealed class StatusHost : IAsyncDisposable
         app.UseStatus();
         app.MapStatus();
         await app.StartAsync();
-        return new StatusHost(station, app);
+        return new StatusHost(station, app, errors);
     }
 
-    public Task<string> GetAsync(string path) => Http.GetStringAsync(new Uri(path, UriKind.Relative));
+    public async Task<string> GetAsync(string path)
+    {
+        using HttpResponseMessage response = await Http.GetAsync(new Uri(path, UriKind.Relative));
+        return response.IsSuccessStatusCode
+            ? await response.Content.ReadAsStringAsync()
+            : throw new InvalidOperationException($"{path}: {(int)response.StatusCode}", Errors.Newest);
+    }
 
     /// <summary>Sends a request as it stands, past everything that would tidy it, and returns the answer's first line and body.</summary>
     public async Task<string> RawAsync(string requestLine, string headers = "Host: localhost")

@@ -7,7 +7,7 @@ namespace Station.Daemon.Jobs.Reporting;
 /// <param name="Number">From 1, as in the list below the picture and on the page.</param>
 /// <param name="X">Where its pole stands; null when the finding has no place.</param>
 /// <param name="Row">0 is next to the axis.</param>
-/// <param name="Bars">The finding's places, each at least one unit wide, close ones joined.</param>
+/// <param name="Bars">The finding's places, each wide enough to be seen, close ones joined.</param>
 internal sealed record PictureFlag(int Number, Finding Finding, double? X, int Row, ImmutableArray<(double From, double To)> Bars);
 
 /// <summary>Puts flags into rows so that no two cover each other. Pure.</summary>
@@ -15,6 +15,7 @@ internal static class PictureFlags
 {
     public const int Rows = 5;
     private const double JoinWithin = 1.0;
+    private const double LeastWidth = 1.6;
 
     /// <param name="xOf">From seconds to the picture's units.</param>
     /// <param name="width">Of a flag.</param>
@@ -57,7 +58,7 @@ internal static class PictureFlags
         foreach (SecondsSpan span in finding.Spans.Where(s => double.IsFinite(s.StartSeconds) && double.IsFinite(s.EndSeconds)).OrderBy(s => s.StartSeconds))
         {
             double from = xOf(span.StartSeconds);
-            double to = Math.Max(from + 1, xOf(span.EndSeconds));
+            double to = Math.Max(from + LeastWidth, xOf(span.EndSeconds));
             if (bars.Count > 0 && from - bars[^1].To <= JoinWithin)
             {
                 bars[^1] = (bars[^1].From, Math.Max(bars[^1].To, to));

@@ -1,12 +1,14 @@
 using System.Globalization;
 using System.Text;
+using System.Xml;
+using System.Xml.Linq;
 using Station.Audio.Findings;
 using Station.Audio.Meters;
 
 namespace Station.Daemon.Jobs.Reporting;
 
 /// <summary>
-/// Draws a side: for each channel a band from the 10th to the 95th percentile of the level, in decibels, with a thin line of the peaks
+/// Draws a side: for each channel a band from the 10th to the 95th percentile of the level, in decibels, with the peaks in a lighter tint
 /// above it; the tracks as brackets above, what lies outside of them hatched; findings as numbered flags below, and their words. One
 /// hue and ink; meaning is in shape, pattern and words. Legible at 360 px width and on paper. Same input, same bytes.
 /// </summary>
@@ -29,6 +31,8 @@ internal static class SidePicture
     private const double TextSize = 10;
     private const double SmallSize = 9;
     private const double LineHeight = 13;
+    private const string ListId = "list";
+    private const string HeightWithoutList = "data-height-without-list";
     private const int MostListed = 12;
     private const int MostLines = 3;
 
@@ -57,23 +61,48 @@ internal static class SidePicture
 
         Brackets(body, envelope, division, seconds);
         TimeAxis(body, seconds, panelsBottom);
-        foreach (PictureFlag flag in flags.Where(f => f.X is not null))
+        PictureFlag[] placed = [.. flags.Where(f => f.X is not null)];
+        foreach (PictureFlag flag in placed)
         {
-            Flag(body, flag, flagsTop + (flag.Row * FlagStep), panelsBottom);
+            Pole(body, flag.X!.Value, flagsTop + (flag.Row * FlagStep), panelsBottom);
         }
 
+        foreach (PictureFlag flag in placed)
+        {
+            Flag(body, flag, flagsTop + (flag.Row * FlagStep));
+        }
+
+        body.Append(CultureInfo.InvariantCulture, $"<g id=\"{ListId}\">\n");
         double bottom = List(body, findings, listTop);
-        return Document(body, bottom, label, seconds, division, findings.Count);
+        body.Append("</g>\n");
+        return Document(body, bottom + 4, listTop - 4, label, seconds, division, findings.Count);
+    }
+
+    /// <summary>The same picture without the findings in words, for a place where they stand beside it.</summary>
+    /// <param name="picture">What <see cref="Draw"/> returned, as UTF-8.</param>
+    /// <exception cref="XmlException">It is no XML.</exception>
+    public static byte[] WithoutList(byte[] picture)
+    {
+        XDocument document = XDocument.Parse(Encoding.UTF8.GetString(picture), LoadOptions.PreserveWhitespace);
+        XElement root = document.Root!;
+        if (root.Attribute(HeightWithoutList)?.Value is { } height)
+        {
+            root.Descendants().FirstOrDefault(e => (string?)e.Attribute("id") == ListId)?.Remove();
+            root.SetAttributeValue("height", height);
+            root.SetAttributeValue("viewBox", $"0 0 {N(Width)} {height}");
+        }
+
+        return Encoding.UTF8.GetBytes(document.ToString(SaveOptions.DisableFormatting));
     }
 
     private static double X(double at, double seconds) => seconds <= 0 ? PlotLeft : PlotLeft + (Math.Clamp(at / seconds, 0, 1) * (PlotRight - PlotLeft));
 
-    private static string Document(StringBuilder body, double bottom, string label, double seconds, DivideResult? division, int findings)
+    private static string Document(StringBuilder body, double whole, double withoutList, string label, double seconds, DivideResult? division, int findings)
     {
-        string height = N(bottom + 4);
+        string height = N(whole);
         string tracks = division is null ? "" : string.Create(CultureInfo.InvariantCulture, $", tracks: {division.Tracks.Length}");
         return string.Create(CultureInfo.InvariantCulture, $$$"""
-            <svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {{{N(Width)}}} {{{height}}}" width="{{{N(Width)}}}" height="{{{height}}}" role="img" aria-labelledby="t d">
+            <svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {{{N(Width)}}} {{{height}}}" width="{{{N(Width)}}}" height="{{{height}}}" role="img" aria-labelledby="t d" {{{HeightWithoutList}}}="{{{N(withoutList)}}}">
             <title id="t">{{{PictureText.Xml(label)}}}</title>
             <desc id="d">Level over time, length {{{Clock(seconds)}}}{{{tracks}}}, findings: {{{findings}}}.</desc>
             <style>
@@ -83,8 +112,8 @@ internal static class SidePicture
             text{font-family:"DejaVu Sans",Verdana,"Liberation Sans",Arial,sans-serif;font-size:{{{N(TextSize)}}}px;fill:var(--ink,#1b2426)}
             .s{font-size:{{{N(SmallSize)}}}px;fill:var(--faint,#5d696b)}.b{font-weight:bold}.e{text-anchor:end}.m{text-anchor:middle}
             .g{stroke:var(--rule,#c9d1d2);stroke-width:.6;fill:none}.k{stroke:var(--ink,#1b2426);stroke-width:1;fill:none}
-            .band{fill:var(--band,#2f6f86);stroke:var(--band,#2f6f86);stroke-width:.8}.peak{stroke:var(--ink,#1b2426);stroke-width:.9;fill:none}
-            .pole{stroke:var(--ink,#1b2426);stroke-width:.7;stroke-dasharray:2 2}.bar{stroke:var(--ink,#1b2426);stroke-width:2.4}
+            .band{fill:var(--band,#2f6f86);stroke:var(--band,#2f6f86);stroke-width:.8}.peak{fill:var(--band,#2f6f86);fill-opacity:.28}
+            .pole{stroke:var(--ink,#1b2426);stroke-width:.7;stroke-dasharray:2 2}.bar{stroke:var(--ink,#1b2426);stroke-width:6}
             .full{fill:var(--ink,#1b2426)}.open{fill:var(--paper,#fff);stroke:var(--ink,#1b2426);stroke-width:1.4}.thin{fill:var(--paper,#fff);stroke:var(--ink,#1b2426);stroke-width:.8;stroke-dasharray:2 1.4}
             .inv{fill:var(--paper,#fff)}
             </style>
@@ -101,6 +130,7 @@ internal static class SidePicture
         int room = PictureText.Letters(Width - 60 - 6, TextSize * 1.1);
         Text(body, 6, TitleBaseline, "b", VisibleText.Of(label, Math.Max(1, room)));
         Text(body, PlotRight, TitleBaseline, "s e", length);
+        Text(body, 2, PanelTop - 9, "s", "dBFS");
     }
 
     /// <summary>Hatches what belongs to no track, under everything else.</summary>
@@ -161,10 +191,14 @@ internal static class SidePicture
 
         body.Append(CultureInfo.InvariantCulture, $"<g transform=\"translate({N(PlotLeft)} {N(top)}) scale({N(ColumnWidth)})\">\n");
         double unit = PanelHeight / ColumnWidth / PictureBands.FloorDbfs;
-        body.Append("<path class=\"band\" d=\"").Append(Edge('M', bands.HighDbfs, unit, forwards: true)).Append(Edge('L', bands.LowDbfs, unit, forwards: false)).Append("z\"/>\n");
-        body.Append("<path class=\"peak\" d=\"").Append(Edge('M', bands.PeakDbfs, unit, forwards: true)).Append("\"/>\n</g>\n");
+        Area(body, "peak", bands.PeakDbfs, bands.HighDbfs, unit);
+        Area(body, "band", bands.HighDbfs, bands.LowDbfs, unit);
+        body.Append("</g>\n");
         body.Append(CultureInfo.InvariantCulture, $"<path class=\"k\" d=\"M{N(PlotLeft)} {N(top)}V{N(bottom)}\"/>\n");
     }
+
+    private static void Area(StringBuilder body, string name, double[] upper, double[] lower, double unit) =>
+        body.Append(CultureInfo.InvariantCulture, $"<path class=\"{name}\" d=\"{Edge('M', upper, unit, forwards: true)}{Edge('L', lower, unit, forwards: false)}z\"/>\n");
 
     /// <summary>An edge as a path in whole units of a column: one absolute point, then differences, which keeps the picture small.</summary>
     private static string Edge(char first, double[] dbfs, double unit, bool forwards)
@@ -239,13 +273,20 @@ internal static class SidePicture
         double[] steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200];
         double step = steps.FirstOrDefault(s => seconds / s <= 7, steps[^1] * Math.Ceiling(seconds / 7 / steps[^1]));
         body.Append(CultureInfo.InvariantCulture, $"<path class=\"k\" d=\"M{N(PlotLeft)} {N(y)}H{N(PlotRight)}\"/>\n");
+        double taken = double.NegativeInfinity;
         for (int i = 0; i * step <= seconds; i++)
         {
             double x = X(i * step, seconds);
             body.Append(CultureInfo.InvariantCulture, $"<path class=\"k\" d=\"M{N(x)} {N(y)}v3\"/>\n");
             string text = step < 1 ? (i * step).ToString("0.0", CultureInfo.InvariantCulture) : Clock(i * step);
-            bool atEnd = x > PlotRight - (text.Length * SmallSize * PictureText.LetterWidth / 2);
-            Text(body, atEnd ? PlotRight : x, y + 12, atEnd ? "s e" : "s m", text);
+            double half = text.Length * SmallSize * PictureText.LetterWidth / 2;
+            double middle = Math.Min(x, PlotRight - half);
+            if (middle - half > taken)
+            {
+                Text(body, middle, y + 12, "s m", text);
+                taken = middle + half + 4;
+            }
+
             if (seconds <= 0)
             {
                 return;
@@ -253,13 +294,16 @@ internal static class SidePicture
         }
     }
 
+    /// <summary>From the top of the panels to the flag, with room for the words of the time axis.</summary>
+    private static void Pole(StringBuilder body, double x, double top, double panelsBottom) =>
+        body.Append(CultureInfo.InvariantCulture, $"<path class=\"pole\" d=\"M{N(x)} {N(PanelTop)}V{N(panelsBottom)}M{N(x)} {N(panelsBottom + 15)}V{N(top)}\"/>\n");
+
     /// <summary>Full: play again. Open: decide. Dashed: note.</summary>
-    private static void Flag(StringBuilder body, PictureFlag flag, double top, double panelsBottom)
+    private static void Flag(StringBuilder body, PictureFlag flag, double top)
     {
         double x = flag.X!.Value;
         double left = Math.Min(x, PlotRight - FlagWidth);
         double middle = top + (FlagHeight / 2);
-        body.Append(CultureInfo.InvariantCulture, $"<path class=\"pole\" d=\"M{N(x)} {N(PanelTop)}V{N(panelsBottom)}M{N(x)} {N(panelsBottom + 15)}V{N(top)}\"/>\n");
         foreach ((double from, double to) in flag.Bars)
         {
             body.Append(CultureInfo.InvariantCulture, $"<path class=\"bar\" d=\"M{N(from)} {N(middle)}H{N(to)}\"/>\n");

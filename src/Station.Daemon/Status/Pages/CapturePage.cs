@@ -19,12 +19,17 @@ internal sealed class CapturePage(IStationStore store, PageFrame frame, Operator
         StationReport report = ReportBuilder.Build(job, job.State, job.Reason, sheet, station.Name, job.FinishedAt, SoftwareVersion.Text);
         Html body = Html.Of($"""
             <h1 class="label"><bdi>{job.Capture.Label}</bdi></h1>
-            <p class="summary">{Entries.Stamp(job)} {Entries.Heading(job, sheet)}</p>
+            <p class="summary">{Entries.Stamp(job)} {Entries.Heading(job, sheet, Entries.RecordAddress(job.Capture.RecordId))}</p>
             {Html.If(job.Reason is not null && !(job.State == JobState.Held && report.Findings.Length > 0), () => Html.Of($"<p class=\"reason\">{job.Reason}</p>"))}
             {Html.If(job.AcceptedWhy is not null, () => Html.Of($"<p class=\"reason\">Accepted: {job.AcceptedWhy}</p>"))}
             <p class="facts">{Facts(job, report)}</p>
+            <div class="spread">
+            <div class="log">
             {Entries.Picture(job)}
-            {Entries.Decisions(job, command)}{Findings(report)}{Tracks(report)}{Measures(report)}{Files(job, report)}{Steps(job)}
+            {Findings(report)}{Entries.Decisions(job, command)}{Tracks(report)}</div>
+            <div class="side">
+            {Measures(report)}{Files(job, report)}{Steps(job)}</div>
+            </div>
             """);
         return frame.Page(job.Capture.Label, "", body, refresh: job.State is JobState.Running or JobState.Queued);
     }

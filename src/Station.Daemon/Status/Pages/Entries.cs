@@ -15,14 +15,13 @@ internal static class Entries
 
     public static string RecordAddress(string record) => "/records/" + Uri.EscapeDataString(record);
 
-    public static Html CaptureLink(Job job) => Html.Of($"<a class=\"label\" href=\"{CaptureAddress(job.Capture.Label)}\"><bdi>{job.Capture.Label}</bdi></a>");
-
     /// <summary>Record, sides and takes in words, with what the sheet says.</summary>
-    public static Html Heading(Job job, StoredSheet? sheet)
+    /// <param name="address">Where the words lead.</param>
+    public static Html Heading(Job job, StoredSheet? sheet, string address)
     {
         int[] numbers = [.. job.Takes.Select(t => t.Number).Distinct()];
         string take = numbers.Length == 1 ? ", " + PageText.TakeNumber(numbers[0]) : "";
-        return Html.Of($"<a href=\"{CaptureAddress(job.Capture.Label)}\"><bdi>{PageText.SideOf(job.Capture.RecordId, job.Capture.Sides)}</bdi>{take}</a>{Work(sheet)}");
+        return Html.Of($"<a href=\"{address}\"><bdi>{PageText.SideOf(job.Capture.RecordId, job.Capture.Sides)}</bdi>{take}</a>{Work(sheet)}");
     }
 
     private static Html Work(StoredSheet? sheet)
@@ -32,7 +31,7 @@ internal static class Entries
     }
 
     public static Html Picture(Job job) => JobViews.HasPicture(job)
-        ? Html.Of($"<img class=\"picture\" src=\"{JobViews.Address(job)}/picture.svg\" alt=\"{PageText.PictureAlt(job.Capture.Label)}\">")
+        ? Html.Of($"<img class=\"picture\" src=\"{JobViews.Address(job)}/picture.svg?list=no\" alt=\"{PageText.PictureAlt(job.Capture.Label)}\">")
         : Html.Empty;
 
     /// <summary>Findings, numbered as in the picture.</summary>
@@ -80,12 +79,16 @@ internal static class Entries
             JobState.Superseded => [(PageText.ToDropIt, command.Discard(label))],
             _ => [],
         };
+        bool again = job is { State: JobState.Held, Verdict: Verdict.Retake };
         return Html.Of($"""
-            {Html.If(job.State == JobState.Held, () => Html.Of($"<p class=\"again\">{PageText.DropAgain(job.Capture.RecordId, job.Capture.Sides)}</p>\n"))}<dl class="choices">
-            {Html.Join(choices.Select(c => Html.Of($"<dt>{c.Words}</dt><dd><code>{c.Command}</code></dd>\n")))}</dl>
-
+            {Html.If(again, () => Html.Of($"<p class=\"again\">{PageText.DropAgain(job.Capture.RecordId, job.Capture.Sides)}</p>\n"))}<dl class="choices">
+            {Html.Join(choices.Select(c => Html.Of($"<dt>{c.Words}</dt><dd><code>{Words(c.Command)}</code></dd>\n")))}</dl>
+            {Html.If(job.State == JobState.Held && !again, () => Html.Of($"<p class=\"again\">{PageText.OrDropAgain(job.Capture.RecordId, job.Capture.Sides)}</p>\n"))}
             """);
     }
+
+    /// <summary>Lines break between the words of a command, not at the hyphens of its options.</summary>
+    private static Html Words(string command) => Html.Join(command.Split(' ').Select((word, i) => Html.Of($"{(i == 0 ? "" : " ")}<span>{word}</span>")));
 
     public static Html Section(string id, string title, Html body) => Html.Of($"""
         <section aria-labelledby="{id}">

@@ -75,7 +75,7 @@ internal sealed class LogPage(IStationStore store, StationQuestions questions, P
             <article class="entry">
             {frame.MarginTime(job.Capture.ReceivedAt)}
             <div class="what">
-            <h3>{Entries.Heading(job, sheets[job.Capture.RecordId])}</h3>
+            <h3>{Entries.Heading(job, sheets[job.Capture.RecordId], Entries.CaptureAddress(job.Capture.Label))}</h3>
             <p>{Entries.Stamp(job)}</p>
             {Why(job)}{Entries.Picture(job)}
             {Entries.Decisions(job, command)}</div>
@@ -116,7 +116,7 @@ internal sealed class LogPage(IStationStore store, StationQuestions questions, P
     private Html Row(Job job, Dictionary<string, StoredSheet?> sheets, Html outcome) => Html.Of($"""
         <div class="entry row">
         {frame.MarginTime(job.FinishedAt ?? job.Capture.ReceivedAt)}
-        <div class="what"><p>{Entries.Heading(job, sheets[job.Capture.RecordId])}</p><p>{outcome}</p></div>
+        <div class="what"><p>{Entries.Heading(job, sheets[job.Capture.RecordId], Entries.CaptureAddress(job.Capture.Label))}</p><p>{outcome}</p></div>
         </div>
 
         """);

@@ -1,14 +1,15 @@
 using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Daemon.Alerts;
+using Station.Daemon.Configuration;
 using Station.Daemon.Intake;
 using Station.Daemon.Jobs;
 using Station.Daemon.Listening;
 using Station.Daemon.Status;
 
-namespace Station.Daemon.Configuration;
+namespace Station.Daemon.Commands;
 
-/// <summary>The whole configuration file: one member a section, every one with working defaults.</summary>
+/// <summary>The whole configuration file: one member a section, every one with working defaults. Here because it names every slice's options.</summary>
 internal sealed class StationConfiguration
 {
     public StationOptions Station { get; set; } = new();

@@ -1,0 +1,50 @@
+using BenchmarkDotNet.Running;
+
+namespace Station.Benchmarks;
+
+/// <summary>
+/// What can be measured, by name: <c>dotnet run -c Release --project tests/Station.Benchmarks -- NAME [options]</c>. A micro-benchmark
+/// takes BenchmarkDotNet's own options (<c>--job short</c> for a quick look); a whole-job measurement runs the real process and says
+/// itself what it takes.
+/// </summary>
+internal static class BenchmarkCatalogue
+{
+    // EX_USAGE of sysexits.h: the command was used wrongly.
+    private const int UsageCode = 64;
+
+    /// <summary>The measuring process that <see cref="ChildMeasure"/> starts.</summary>
+    public const string MeasureName = "measure";
+
+    private static readonly Entry[] Entries =
+    [
+        Micro<SynthesisBenchmark>("synthesis", "preparing and rendering a synthesised side, music and groove apart"),
+        new("job", "the whole job against the bare codecs: wall, CPU, peak memory; [MINUTES a side, default 22]", JobBenchmark.Run),
+        new(MeasureName, "used by the others: runs a command and writes what it used", arguments => ChildMeasure.Run(arguments[0], arguments[1..])),
+    ];
+
+    /// <returns>Exit code: 0 measured, 1 a benchmark failed, 64 no such benchmark.</returns>
+    public static int Run(string[] args)
+    {
+        Entry? entry = args.Length == 0 ? null : Array.Find(Entries, e => string.Equals(e.Name, args[0], StringComparison.Ordinal));
+        if (entry is not null)
+        {
+            return entry.Run(args[1..]);
+        }
+
+        Console.Error.WriteLine(args.Length == 0 ? "expected the name of a benchmark:" : $"no benchmark is called {args[0]}; there are:");
+        foreach (Entry known in Entries)
+        {
+            Console.Error.WriteLine($"  {known.Name,-14} {known.Says}");
+        }
+
+        return UsageCode;
+    }
+
+    private static Entry Micro<T>(string name, string says) => new(name, says, options =>
+    {
+        BenchmarkDotNet.Reports.Summary[] summaries = [BenchmarkRunner.Run<T>(args: options)];
+        return summaries.All(s => s.Reports.Length > 0 && s.Reports.All(r => r.Success)) ? 0 : 1;
+    });
+
+    private sealed record Entry(string Name, string Says, Func<string[], int> Run);
+}
