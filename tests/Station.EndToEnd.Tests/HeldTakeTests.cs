@@ -26,7 +26,10 @@ public sealed class HeldTakeTests(HeldTakeTests.Station station) : IClassFixture
 
         Assert.Equal(Sounds.Clipped().Wav, await File.ReadAllBytesAsync(Folder.In("held", "HL-0040-A-c1", "HL-0040-A.wav")));
         Assert.True(new FileInfo(Folder.In("held", "HL-0040-A-c1", "picture.svg")).Length > 0);
-        Assert.Contains("clip", await File.ReadAllTextAsync(Folder.In("held", "HL-0040-A-c1", "reason.txt")), StringComparison.OrdinalIgnoreCase);
+        string reason = (await File.ReadAllTextAsync(Folder.In("held", "HL-0040-A-c1", "reason.txt"))).TrimEnd('\n');
+        Assert.DoesNotContain('\n', reason);
+        Assert.Equal((string?)Folder.Report("HL-0040-A-c1")["job"]!["reason"], reason);
+        Assert.EndsWith(reason, (string?)alert.Data["subject"], StringComparison.Ordinal);
         Assert.Empty(Folder.Files("archive", "HL-0040"));
         Assert.Empty(Listed("HL-0040"));
         ReportSchema.AssertValid(Folder.ReportPath("HL-0040-A-c1"));

@@ -10,7 +10,7 @@ namespace Station.EndToEnd.Tests;
 /// kill -9 at any instant: nothing is lost, nothing is half published, nothing is there twice, and the next start goes on by itself.
 /// </summary>
 /// <remarks>
-/// <c>STATION_KILLS</c> (number of kills, default 20), <c>STATION_KILL_STEPS</c> (<c>all</c>, or how many steps are drawn, default 12) and
+/// <c>STATION_KILLS</c> (kills at random moments, default 20), <c>STATION_KILL_STEPS</c> (<c>all</c>, or how many operations are drawn in each case) and
 /// <c>STATION_KILL_SEED</c> (default 1) make the campaign larger or another one; see tests/kill-campaign.sh.
 /// </remarks>
 public sealed class KillTests(ITestOutputHelper output)
@@ -60,7 +60,7 @@ public sealed class KillTests(ITestOutputHelper output)
         await using StationProcess last2 = await StationProcess.StartAsync(folder);
         foreach (Dropped capture in dropped)
         {
-            await WaitForEndAsync(folder, last2, capture);
+            await WaitForEndAsync(last2, Label(capture), EndLine(capture));
         }
 
         Assert.Equal(0, await last2.StopAsync());
@@ -68,72 +68,107 @@ public sealed class KillTests(ITestOutputHelper output)
         AssertNone(await new Witness(folder).LookAtRestAsync(dropped), $"at the end of seed {Seed}", last2);
     }
 
-    /// <summary>Kills right before the k-th durable operation of a run that takes one side in; every second time the recovery is killed as well.</summary>
+    /// <summary>
+    /// Kills right before the k-th durable operation of a run, for several things a station may have to do; every second time the run after it is
+    /// killed as well.
+    /// </summary>
     [Theory]
-    [InlineData(false)]
-    [InlineData(true)]
-    public async Task Killed_before_any_durable_operation_the_next_start_goes_on(bool clipped)
+    [InlineData("clean side", 10)]
+    [InlineData("clipped side", 4)]
+    [InlineData("accepted side", 5)]
+    [InlineData("second take", 5)]
+    [InlineData("same bytes again", 3)]
+    [InlineData("no sound", 3)]
+    public async Task Killed_before_any_durable_operation_the_next_start_goes_on(string what, int draws)
     {
-        var random = new Random(Seed + (clipped ? 1000 : 0));
-        int steps = await CountStepsAsync(clipped);
-        ImmutableArray<int> chosen = Choose(steps, random);
-        output.WriteLine($"seed {Seed}, {steps} durable operations, killed before {string.Join(", ", chosen)}");
+        var random = new Random(Seed + what.Length);
+        KillScenario scenario = KillScenario.Of(what);
+        using StationFolder template = new(Patient);
+        await scenario.PrepareAsync(template);
+        int steps = await CountStepsAsync(scenario, template);
+        ImmutableArray<int> chosen = Choose(steps, draws, random);
+        output.WriteLine($"{what}, seed {Seed}, {steps} durable operations, killed before {string.Join(", ", chosen)}");
         foreach (int step in chosen)
         {
             int? second = random.Next(2) == 0 ? 1 + random.Next(steps) : null;
-            await KilledAtAsync(clipped, step, second);
+            await KilledAtAsync(scenario, template, step, second);
         }
     }
 
-    private async Task KilledAtAsync(bool clipped, int step, int? second)
+    /// <summary>The same for a decision that is taken while no service runs: then it is the command that is killed.</summary>
+    [Fact]
+    public async Task A_discard_killed_before_any_durable_operation_is_finished_by_the_next_start_or_can_be_repeated()
     {
-        using var folder = new StationFolder(Patient);
-        Dropped capture = DropOne(folder, clipped);
-        string where = $"killed before operation {step}{(second is { } s ? $", then before operation {s} of the next run" : "")}, {(clipped ? "clipped" : "clean")} side";
+        using StationFolder template = new(Patient);
+        KillScenario held = KillScenario.Of("clipped side");
+        held.Drop(template);
+        await using (StationProcess station = await StationProcess.StartAsync(template))
+        {
+            await station.WaitForAsync(held.EndLine);
+            await station.StopAsync();
+        }
+
+        for (int step = 1; ; step++)
+        {
+            using StationFolder folder = await StationFolder.CopyAsync(template, Patient);
+            string[] discard = ["discard", held.Label, "--why", "dust", "--config", folder.ConfigurationFile];
+            ToolResult killed = await Tool.RunAsync(
+                "env", [string.Create(CultureInfo.InvariantCulture, $"STATION_CRASH_AT=any#{step}"), StationProcess.Program, .. discard]);
+            Dropped[] dropped = [held.Dropped[0] with { End = End.Discarded }];
+            Assert.Empty(await new Witness(folder).LookAsync(dropped));
+            await using StationProcess station = await StationProcess.StartAsync(folder);
+            await Tool.StationdAsync(discard);      // refused when the first one got far enough
+            Assert.Equal(0, await station.StopAsync());
+            AssertNone(await new Witness(folder).LookAtRestAsync(dropped), $"discard killed before operation {step}", station);
+            if (killed.ExitCode == 0)
+            {
+                Assert.InRange(step, 2, 100);
+                return;
+            }
+        }
+    }
+
+    private static async Task KilledAtAsync(KillScenario scenario, StationFolder template, int step, int? second)
+    {
+        using StationFolder folder = await StationFolder.CopyAsync(template, Patient);
+        scenario.Drop(folder);
+        string where = $"{scenario.What}, killed before operation {step}{(second is { } s ? $", then before operation {s} of the next run" : "")}";
         foreach (int at in second is { } again ? new[] { step, again } : [step])
         {
             await using StationProcess station = StationProcess.Launch(folder, [new("STATION_CRASH_AT", string.Create(CultureInfo.InvariantCulture, $"any#{at}"))]);
-            await EndOrDieAsync(station, capture);
+            await EndOrDieAsync(station, scenario.EndLine);
             await station.KillAsync();
-            AssertNone(await new Witness(folder).LookAsync([capture]), where, station);
+            AssertNone(await new Witness(folder).LookAsync(scenario.Dropped), where, station);
         }
 
         await using StationProcess last = await StationProcess.StartAsync(folder);
-        await WaitForEndAsync(folder, last, capture);
+        await WaitForEndAsync(last, scenario.Label, scenario.EndLine);
         Assert.Equal(0, await last.StopAsync());
-        AssertNone(await new Witness(folder).LookAtRestAsync([capture]), where, last);
+        AssertNone(await new Witness(folder).LookAtRestAsync(scenario.Dropped), where, last);
     }
 
-    /// <summary>How many durable operations a run makes from its start until the side is done.</summary>
-    private static async Task<int> CountStepsAsync(bool clipped)
+    /// <summary>How many durable operations a run makes from its start until its work is done.</summary>
+    private static async Task<int> CountStepsAsync(KillScenario scenario, StationFolder template)
     {
-        using var folder = new StationFolder(Patient);
-        Dropped capture = DropOne(folder, clipped);
+        using StationFolder folder = await StationFolder.CopyAsync(template, Patient);
+        scenario.Drop(folder);
         string log = Path.Combine(folder.Scratch, "steps");
         await using StationProcess station = StationProcess.Launch(folder, [new("STATION_CRASH_LOG", log)]);
-        await station.WaitForAsync(EndLine(capture));
+        await station.WaitForAsync(scenario.EndLine);
         return (await File.ReadAllLinesAsync(log)).Length;
     }
 
-    private static ImmutableArray<int> Choose(int steps, Random random)
+    private static ImmutableArray<int> Choose(int steps, int draws, Random random)
     {
-        string wanted = Environment.GetEnvironmentVariable("STATION_KILL_STEPS") ?? "12";
+        string? wanted = Environment.GetEnvironmentVariable("STATION_KILL_STEPS");
         if (wanted == "all")
         {
             return [.. Enumerable.Range(1, steps)];
         }
 
         // One in each of as many equal stretches, so that no part of the way is left out.
-        int count = Math.Min(steps, int.Parse(wanted, CultureInfo.InvariantCulture));
+        int count = Math.Min(steps, wanted is { Length: > 0 } ? int.Parse(wanted, CultureInfo.InvariantCulture) : draws);
         return [.. Enumerable.Range(0, count).Select(n => 1 + (n * steps / count) + random.Next(Math.Max(1, steps / count)))];
-    }
-
-    private static Dropped DropOne(StationFolder folder, bool clipped)
-    {
-        folder.Drop("HL-0090.sheet.yaml", Sounds.Sheet("HL-0090"));
-        Sound sound = clipped ? Sounds.Clipped(90) : Sounds.Clean(90);
-        folder.Drop("HL-0090-A.wav", sound.Wav);
-        return Dropped.Of("HL-0090", "A", sound, clipped ? End.Held : End.Published);
     }
 
     private static Dropped Drop(StationFolder folder, int n, Random random)
@@ -161,11 +196,11 @@ public sealed class KillTests(ITestOutputHelper output)
         return milliseconds;
     }
 
-    private static async Task EndOrDieAsync(StationProcess station, Dropped capture)
+    private static async Task EndOrDieAsync(StationProcess station, string endLine)
     {
         try
         {
-            await station.WaitForAsync(EndLine(capture));
+            await station.WaitForAsync(endLine);
         }
         catch (InvalidOperationException) when (station.HasExited)
         {
@@ -176,19 +211,20 @@ public sealed class KillTests(ITestOutputHelper output)
     }
 
     /// <summary>Waits for the end of a capture's job, which an earlier run may have told of already.</summary>
-    private static async Task WaitForEndAsync(StationFolder folder, StationProcess station, Dropped capture)
+    private static async Task WaitForEndAsync(StationProcess station, string label, string endLine)
     {
         using var http = new HttpClient { BaseAddress = await station.AddressAsync() };
-        string label = $"{capture.Record}-{capture.Side}-c1";
         using HttpResponseMessage answer = await http.GetAsync(new Uri($"/api/v1/jobs/{label}", UriKind.Relative));
         string state = answer.IsSuccessStatusCode ? (string)JsonNode.Parse(await answer.Content.ReadAsStringAsync())!["state"]! : "unknown";
         if (state is "queued" or "running" or "unknown")
         {
-            await station.WaitForAsync(EndLine(capture));
+            await station.WaitForAsync(endLine);
         }
     }
 
-    private static string EndLine(Dropped capture) => $"{capture.Record}-{capture.Side}-c1: {(capture.End == End.Held ? "held" : "done")}";
+    private static string Label(Dropped capture) => $"{capture.Record}-{capture.Side}-c1";
+
+    private static string EndLine(Dropped capture) => $"{Label(capture)}: {(capture.End == End.Held ? "held" : "done")}";
 
     /// <summary>The last line without what differs from capture to capture.</summary>
     private static string Kind(string line)

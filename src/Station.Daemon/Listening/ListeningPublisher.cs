@@ -43,6 +43,7 @@ internal sealed class ListeningPublisher
         {
             ImmutableArray<string>.Builder remarks = ImmutableArray.CreateBuilder<string>();
             (string folder, ListeningRecord record) = Claim(publication, remarks);
+            RemoveTemporaries(folder);
             record = Tidy(folder, record);
             if (!ListeningPlan.IsCommitted(publication, record))
             {
@@ -79,6 +80,7 @@ internal sealed class ListeningPublisher
                 committed = ListeningPlan.IsCommitted(publication, own.Record);
                 if (!committed)
                 {
+                    RemoveTemporaries(own.Folder);
                     TakeBack(publication, own.Folder, own.Record);
                     RemoveIfUnused(own.Folder, own.Record);
                 }
@@ -304,6 +306,17 @@ internal sealed class ListeningPublisher
         return record;
     }
 
+    /// <summary>Removes what a run that was killed while it wrote record.json left beside it.</summary>
+    private void RemoveTemporaries(string folder)
+    {
+        string target = ListeningNames.Under(_root, folder);
+        foreach (string path in Directory.EnumerateFiles(target).Where(f => DurableFile.IsTemporaryName(Path.GetFileName(f))).ToArray())
+        {
+            Step($"remove {Path.GetFileName(path)}");
+            DurableFile.Delete(path);
+        }
+    }
+
     private void TakeBack(SidePublication publication, string folder, ListeningRecord record)
     {
         string target = ListeningNames.Under(_root, folder);
@@ -348,6 +361,7 @@ internal sealed class ListeningPublisher
             return;
         }
 
+        RemoveTemporaries(folder);
         if (record.Side(side) is not null)
         {
             record = ListeningPlan.Withdraw(record, side);

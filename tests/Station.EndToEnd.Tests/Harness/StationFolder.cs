@@ -28,6 +28,14 @@ internal sealed class StationFolder : IDisposable
         Directory.CreateDirectory(Inbox);
     }
 
+    /// <summary>A station like another, which must not run.</summary>
+    public static async Task<StationFolder> CopyAsync(StationFolder other, Action<JsonObject>? configure = null)
+    {
+        var copy = new StationFolder(configure);
+        await Tool.MustRunAsync("cp", ["--archive", "--no-target-directory", other.Root, copy.Root]);
+        return copy;
+    }
+
     public string Root { get; }
 
     public string ConfigurationFile { get; }

@@ -169,7 +169,8 @@ internal sealed class Witness(StationFolder station)
         JsonNode[] reports =
         [
             .. station.Files("reports").Where(f => f.EndsWith(".json", StringComparison.Ordinal)).Select(f => Parse(f)!)
-                .Where(r => (string?)r["capture"]?["sha256"] == capture.Sha256 && (string?)r["record"]?["id"] == capture.Record),
+                .Where(r => (string?)r["capture"]?["sha256"] == capture.Sha256 || (string?)r["capture"]?["sha256"] is null)
+                .Where(r => (string?)r["record"]?["id"] == capture.Record && (string?)r["job"]?["state"] != "duplicate"),
         ];
         Expect(reports.Length == 1, $"{capture.FileName}: {reports.Length} reports");
         string state = reports.Length > 0 ? (string)reports[0]["job"]!["state"]! : "none";
@@ -185,9 +186,22 @@ internal sealed class Witness(StationFolder station)
                 }
 
                 break;
-            case End.Held:
+            case End.Replaced:
+                Expect(bagCount == 1, $"{capture.FileName}: {bagCount} bags, expected 1");
+                Expect(state == "done", $"{capture.FileName}: the report says {state}, expected done");
+                break;
+            case End.Held or End.Refused:
+                string expected = capture.End == End.Held ? "held" : "refused";
+                string[] places = [.. station.Files(expected).Where(f => Tool.Sha256OfFile(f) == capture.Sha256)];
                 Expect(bagCount == 0, $"{capture.FileName}: {bagCount} bags, expected none");
-                Expect(state == "held", $"{capture.FileName}: the report says {state}, expected held");
+                Expect(state == expected, $"{capture.FileName}: the report says {state}, expected {expected}");
+                Expect(places.Length == 1, $"{capture.FileName}: {places.Length} files with its bytes in {expected}");
+                break;
+            case End.Discarded:
+                Expect(bagCount == 0, $"{capture.FileName}: {bagCount} bags, expected none");
+                Expect(
+                    station.Files("held", "discarded").Count(f => Tool.Sha256OfFile(f) == capture.Sha256) == 1
+                    && !station.Files("held").Any(f => !f.Contains("/discarded/", StringComparison.Ordinal)), $"{capture.FileName}: not in held/discarded, or something is left in held");
                 break;
             default:
                 throw new ArgumentOutOfRangeException(nameof(capture), capture.End, "Unknown end.");
@@ -248,7 +262,7 @@ internal sealed class Witness(StationFolder station)
             _problems.Add($"told {told.Count()} times: {told.Key}");
         }
 
-        int published = dropped.Count(d => d.End == End.Published);
+        int published = dropped.Count(d => d.End is End.Published or End.Replaced);
         foreach (string type in new[] { "ingestion", "take accepted" })
         {
             int count = happened.Count(h => h.StartsWith(type + " ", StringComparison.Ordinal));
@@ -316,5 +330,10 @@ internal sealed record Dropped(string FileName, string Record, string Side, stri
 internal enum End
 {
     Published,
+
+    /// <summary>Published once; a later take has its place now.</summary>
+    Replaced,
     Held,
+    Refused,
+    Discarded,
 }
