@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text;
 using Serilog.Events;
 using Serilog.Formatting;
+using Serilog.Parsing;
 
 namespace Station.Daemon.Configuration;
 
@@ -16,7 +17,7 @@ internal sealed class OneLineFormatter : ITextFormatter
         var line = new StringBuilder(160);
         line.Append(logEvent.Timestamp.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss.fff'Z'", CultureInfo.InvariantCulture));
         line.Append(' ').Append(Short(logEvent.Level)).Append(' ');
-        line.Append(logEvent.RenderMessage(CultureInfo.InvariantCulture));
+        AppendMessage(line, logEvent);
         for (Exception? error = logEvent.Exception; error is not null; error = error.InnerException)
         {
             line.Append(" | ").Append(error.GetType().Name).Append(": ").Append(error.Message);
@@ -35,6 +36,24 @@ internal sealed class OneLineFormatter : ITextFormatter
         }
 
         output.Write('\n');
+    }
+
+    /// <summary>The message with its texts as they are; the library's own rendering would put each in quotes.</summary>
+    private static void AppendMessage(StringBuilder line, LogEvent logEvent)
+    {
+        using var writer = new StringWriter(line, CultureInfo.InvariantCulture);
+        foreach (MessageTemplateToken token in logEvent.MessageTemplate.Tokens)
+        {
+            if (token is PropertyToken property && logEvent.Properties.TryGetValue(property.PropertyName, out LogEventPropertyValue? value)
+                && value is ScalarValue { Value: string text })
+            {
+                writer.Write(text);
+            }
+            else
+            {
+                token.Render(logEvent.Properties, writer, CultureInfo.InvariantCulture);
+            }
+        }
     }
 
     private static string Short(LogEventLevel level) => level switch
