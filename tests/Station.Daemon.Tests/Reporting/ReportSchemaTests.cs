@@ -142,8 +142,15 @@ public sealed class ReportSchemaTests
             Takes = [new ReportTake("A", 1, [new SecondsSpan(0, 1294)])],
             Measures = inspected.Measures with
             {
-                TruePeakDbtp = [-0.5, -0.4], LoudnessRangeLu = 9.1, NoiseFloorDbfs = [-61.2, -60.9], NoiseFloorDba = -66.0, Hum = new ReportHum(50, [-72.1, -70.4]),
-                RumbleDbfs = -48, TicksPerMinute = 3.1, Revolution = new ReportRevolution(1.8, 33.333, 0.01, 0.98), WowPercent = 0.08,
+                TruePeakDbtp = [-0.5, -0.4],
+                LoudnessRangeLu = 9.1,
+                NoiseFloorDbfs = [-61.2, -60.9],
+                NoiseFloorDba = -66.0,
+                Hum = new ReportHum(50, [-72.1, -70.4]),
+                RumbleDbfs = -48,
+                TicksPerMinute = 3.1,
+                Revolution = new ReportRevolution(1.8, 33.333, 0.01, 0.98),
+                WowPercent = 0.08,
             },
             Findings = side.Findings,
             Level = new LevelAdvice(-8.5, -6),

@@ -33,14 +33,30 @@ internal sealed record SampleSide
     public InspectResult Inspected(string file, DateTimeOffset now) => new(
         new ReportCapture
         {
-            File = file, Sha256 = Digest, Bytes = 228_262_440, Container = "wav", Encoding = "pcm-s24le", SampleRateHz = Envelopes.SampleRateHz, BitsPerSample = 24,
-            Channels = Channels, DurationSeconds = Seconds, Repairs = [new ReportRepair("file-truncated", "The data chunk promises 512 bytes more than the file holds.", 228_262_440, null)],
+            File = file,
+            Sha256 = Digest,
+            Bytes = 228_262_440,
+            Container = "wav",
+            Encoding = "pcm-s24le",
+            SampleRateHz = Envelopes.SampleRateHz,
+            BitsPerSample = 24,
+            Channels = Channels,
+            DurationSeconds = Seconds,
+            Repairs = [new ReportRepair("file-truncated", "The data chunk promises 512 bytes more than the file holds.", 228_262_440, null)],
         },
         (long)(Seconds * Rate), WordFormat.Int24, 44, 0, OriginalIsMaster: false,
         new ReportMeasures
         {
-            SamplePeakDbfs = Each(-1.13, -0.87), ProgrammePeakDbfs = -2.4, LoudnessLufs = -18.62, MaxMomentaryLufs = -12.1, MaxShortTermLufs = -13.9,
-            RmsDbfs = Each(-19.4, -19.1), CrestFactorDb = Each(18.3, 18.2), DcOffset = Each(0.0000312, -0.0000104), BalanceDb = -0.3, Correlation = Channels == 2 ? 0.71 : null,
+            SamplePeakDbfs = Each(-1.13, -0.87),
+            ProgrammePeakDbfs = -2.4,
+            LoudnessLufs = -18.62,
+            MaxMomentaryLufs = -12.1,
+            MaxShortTermLufs = -13.9,
+            RmsDbfs = Each(-19.4, -19.1),
+            CrestFactorDb = Each(18.3, 18.2),
+            DcOffset = Each(0.0000312, -0.0000104),
+            BalanceDb = -0.3,
+            Correlation = Channels == 2 ? 0.71 : null,
         },
         Findings, new LevelAdvice(RecommendedChangeDb, -6), new MadeFile("made/master.flac", 128_000_001, Digest), new MadeFile("made/envelope.bin", 1234, Digest),
         [new ReportCodec("flac", "1.4.2"), new ReportCodec("lame", "3.100")]);
@@ -60,23 +76,42 @@ internal sealed record SampleSide
 
     public static Finding Clipped { get; } = new()
     {
-        Code = FindingCodes.ClippedConverter, Severity = Severity.Retake, Channel = FindingChannel.Both,
+        Code = FindingCodes.ClippedConverter,
+        Severity = Severity.Retake,
+        Channel = FindingChannel.Both,
         Spans = [new SecondsSpan(187.42, 187.46), new SecondsSpan(301.2, 301.21), new SecondsSpan(612.7, 613.4), new SecondsSpan(904.01, 904.02), new SecondsSpan(1120.5, 1121)],
-        Count = 41, Measured = 2.1, Limit = 0, Unit = "dBFS",
+        Count = 41,
+        Measured = 2.1,
+        Limit = 0,
+        Unit = "dBFS",
         Message = "The converter clipped in 41 places, the music would have gone 2.1 dB higher.",
         Advice = "Lower the recording level by 8.5 dB and play this side again.",
     };
 
     public static Finding Unsure { get; } = new()
     {
-        Code = FindingCodes.TracksUnexpected, Severity = Severity.Review, Channel = null, Spans = [new SecondsSpan(731.9, 736)], Count = 5, Measured = 5, Limit = 4, Unit = "tracks",
-        Message = "Five tracks were found where the sheet lists four.", Advice = "Look at the gap at 12:12; correct the sheet or accept the take.",
+        Code = FindingCodes.TracksUnexpected,
+        Severity = Severity.Review,
+        Channel = null,
+        Spans = [new SecondsSpan(731.9, 736)],
+        Count = 5,
+        Measured = 5,
+        Limit = 4,
+        Unit = "tracks",
+        Message = "Five tracks were found where the sheet lists four.",
+        Advice = "Look at the gap at 12:12; correct the sheet or accept the take.",
     };
 
     public static Finding Offset { get; } = new()
     {
-        Code = FindingCodes.DcOffset, Severity = Severity.Note, Channel = FindingChannel.Left, Measured = 0.21, Limit = 0.1, Unit = "% of full scale",
-        Message = "The wave is off centre by 0.21 % of full scale.", Advice = "Check the converter's input and the phono stage's output for direct voltage.",
+        Code = FindingCodes.DcOffset,
+        Severity = Severity.Note,
+        Channel = FindingChannel.Left,
+        Measured = 0.21,
+        Limit = 0.1,
+        Unit = "% of full scale",
+        Message = "The wave is off centre by 0.21 % of full scale.",
+        Advice = "Check the converter's input and the phono stage's output for direct voltage.",
     };
 
     private ImmutableArray<double?> Each(double left, double right) => Channels == 2 ? [left, right] : [left];

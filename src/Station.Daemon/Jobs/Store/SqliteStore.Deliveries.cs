@@ -60,7 +60,11 @@ internal sealed partial class SqliteStore
                 + "WHERE alert_id = @alertId AND receiver = @receiver AND state = 'pending'",
                 new
                 {
-                    alertId, receiver, state = Text(state), notBefore = notBefore is { } at ? Ms(at) : 0, error,
+                    alertId,
+                    receiver,
+                    state = Text(state),
+                    notBefore = notBefore is { } at ? Ms(at) : 0,
+                    error,
                     delivered = state == AlertState.Delivered ? Ms(_clock.GetUtcNow()) : (long?)null,
                 },
                 transaction);
