@@ -10,21 +10,20 @@ namespace Station.Benchmarks;
 /// </summary>
 internal static class JobBenchmark
 {
-    private const int Runs = 3;
-
     public static int Run(string[] arguments)
     {
         double minutes = arguments.Length > 0 ? double.Parse(arguments[0], CultureInfo.InvariantCulture) : 22;
+        int runs = arguments.Length > 1 ? int.Parse(arguments[1], CultureInfo.InvariantCulture) : 3;
         string folder = Directory.CreateTempSubdirectory("station-bench-").FullName;
         try
         {
             string stationd = Path.Combine(AppContext.BaseDirectory, "stationd");
-            Console.WriteLine(FormattableString.Invariant($"{Environment.ProcessorCount} cores, {minutes} minutes a side, medians of {Runs} runs"));
+            Console.WriteLine(FormattableString.Invariant($"{Environment.ProcessorCount} cores, {minutes} minutes a side, medians of {runs} runs"));
             Console.WriteLine("| side | | wall s | CPU s | peak MiB |");
             Console.WriteLine("|---|---|---|---|---|");
             foreach ((int rate, int bits) in new[] { (44_100, 16), (96_000, 24) })
             {
-                One(stationd, folder, minutes, rate, bits);
+                One(stationd, folder, minutes, rate, bits, runs);
             }
 
             return 0;
@@ -35,7 +34,7 @@ internal static class JobBenchmark
         }
     }
 
-    private static void One(string stationd, string folder, double minutes, int rate, int bits)
+    private static void One(string stationd, string folder, double minutes, int rate, int bits, int runs)
     {
         string wav = Path.Combine(folder, "BM-0001-A.wav");
         SidePlan full = SidePlan.Demo('A', DemoLength.FullSide);
@@ -54,7 +53,7 @@ internal static class JobBenchmark
         string name = FormattableString.Invariant($"{rate / 1000.0}/{bits}");
         var jobs = new List<Usage>();
         var bare = new List<ImmutableArray<(string Step, Usage Usage)>>();
-        for (int run = 0; run < Runs; run++)
+        for (int run = 0; run < runs; run++)
         {
             string output = Path.Combine(folder, "out");
             jobs.Add(ChildMeasure.Of(stationd, "process", wav, "--out", output));
