@@ -100,7 +100,7 @@ public sealed class SheetIntakeTests : IDisposable
     }
 
     [Fact]
-    public async Task An_empty_sheet_is_refused() 
+    public async Task An_empty_sheet_is_refused()
     {
         await TakeAsync("HL-0031.sheet.yaml", "");
         Assert.Equal(2, TestStation.Tree(Station.Folders.Refused).Length);

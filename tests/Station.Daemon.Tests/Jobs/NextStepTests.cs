@@ -128,7 +128,14 @@ public sealed class NextStepTests
         State = JobState.Running,
         Capture = new Capture
         {
-            Id = new CaptureId("c"), FileName = "HL-0031-A.wav", RecordId = "HL-0031", Sides = "A", Number = 1, Bytes = 1, ReceivedAt = TestStation.Start, Location = "x",
+            Id = new CaptureId("c"),
+            FileName = "HL-0031-A.wav",
+            RecordId = "HL-0031",
+            Sides = "A",
+            Number = 1,
+            Bytes = 1,
+            ReceivedAt = TestStation.Start,
+            Location = "x",
         },
         CreatedAt = TestStation.Start,
         Verdict = verdict,

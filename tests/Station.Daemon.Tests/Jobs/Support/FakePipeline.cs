@@ -71,8 +71,15 @@ internal sealed class FakePipeline
         return new StageOutcome.Done(StageResults.Write(new InspectResult(
             new ReportCapture
             {
-                File = job.Capture.FileName, Sha256 = sha256, Bytes = content.Length, Container = "wav", Encoding = "pcm-s16le", SampleRateHz = Rate,
-                BitsPerSample = 16, Channels = 1, DurationSeconds = 1,
+                File = job.Capture.FileName,
+                Sha256 = sha256,
+                Bytes = content.Length,
+                Container = "wav",
+                Encoding = "pcm-s16le",
+                SampleRateHz = Rate,
+                BitsPerSample = 16,
+                Channels = 1,
+                DurationSeconds = 1,
             },
             Rate, WordFormat.Int16, 44, 0, OriginalIsMaster: true,
             new ReportMeasures { SamplePeakDbfs = [-6], RmsDbfs = [-20], CrestFactorDb = [14], DcOffset = [0] },
