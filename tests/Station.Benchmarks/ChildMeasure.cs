@@ -22,7 +22,7 @@ internal static partial class ChildMeasure
     public static int Run(string resultFile, string[] command)
     {
         long started = Stopwatch.GetTimestamp();
-        using Process child = Process.Start(new ProcessStartInfo(command[0], command[1..]) { RedirectStandardOutput = true, RedirectStandardError = true })!;
+        using Process child = Process.Start(new ProcessStartInfo(command[0], command[1..]) { RedirectStandardOutput = true, RedirectStandardError = true, UseShellExecute = false })!;
         Task<string> error = child.StandardError.ReadToEndAsync();
         child.StandardOutput.ReadToEnd();
         child.WaitForExit();
@@ -48,7 +48,7 @@ internal static partial class ChildMeasure
         string result = Path.GetTempFileName();
         try
         {
-            using Process measuring = Process.Start(new ProcessStartInfo(Environment.ProcessPath!, [BenchmarkCatalogue.MeasureName, result, .. command]))!;
+            using Process measuring = Process.Start(new ProcessStartInfo(Environment.ProcessPath!, [BenchmarkCatalogue.MeasureName, result, .. command]) { UseShellExecute = false })!;
             measuring.WaitForExit();
             return measuring.ExitCode == 0
                 ? JsonSerializer.Deserialize<Usage>(File.ReadAllText(result))!
@@ -64,7 +64,7 @@ internal static partial class ChildMeasure
     private static partial int GetResourceUsage(int who, out ResourceUsage usage);
 
     /// <summary>struct rusage of Linux on 64-bit machines, getrusage(2); only the first fields are used.</summary>
-    [StructLayout(LayoutKind.Sequential)]
+    [StructLayout(LayoutKind.Sequential, Size = 18 * sizeof(long))]
     private struct ResourceUsage
     {
         public long UserSeconds;
@@ -72,7 +72,6 @@ internal static partial class ChildMeasure
         public long SystemSeconds;
         public long SystemMicroseconds;
         public long MaxResidentKibibytes;
-        private long _r5, _r6, _r7, _r8, _r9, _r10, _r11, _r12, _r13, _r14, _r15, _r16, _r17;
 
         public readonly double CpuSeconds => UserSeconds + SystemSeconds + ((UserMicroseconds + SystemMicroseconds) / 1e6);
     }
