@@ -36,6 +36,12 @@ internal sealed class CaptureMover(StationFolders folders, IStationStore store)
         }
 
         string from = folders.Absolute(move.From);
+        if (move.IsRelease)
+        {
+            // Not unlinked yet: the decision is dropped, since what it rested on was checked by an earlier process.
+            return File.Exists(from) ? await store.MovedAsync(job, move.From, cancellationToken) : job;
+        }
+
         string to = folders.Absolute(move.To);
         if (File.Exists(from))
         {
@@ -57,6 +63,22 @@ internal sealed class CaptureMover(StationFolders folders, IStationStore store)
         }
 
         return await store.MovedAsync(job, move.To, cancellationToken);
+    }
+
+    /// <summary>
+    /// Unlinks a dropped file that is kept already, with the decision and its reason stored before; the job's end takes the decision off.
+    /// </summary>
+    /// <param name="keptIn">Absolute path of the bag or file that holds the same bytes and was checked just now.</param>
+    public async Task<Job> ReleaseDuplicateAsync(Job job, string keptIn, string why, CancellationToken cancellationToken)
+    {
+        if (!Path.Exists(keptIn))
+        {
+            throw new FileNotFoundException($"The dropped file {job.Capture.FileName} stays: {keptIn}, which should hold its bytes, is not there.", keptIn);
+        }
+
+        job = await store.DecideMoveAsync(job, new PendingMove(job.Capture.Location, "", why), cancellationToken);
+        DurableFile.Delete(folders.Absolute(job.Capture.Location));
+        return job;
     }
 
     /// <summary>Unlinks the dropped file. Only called when what holds its bytes was read back and matched.</summary>

@@ -29,6 +29,11 @@ internal sealed class JobRunner(
         string at = "start";
         try
         {
+            if (job.PendingMove is { IsRelease: true, Why: { } why } release && !File.Exists(folders.Absolute(release.From)))
+            {
+                return await FinishDuplicateAsync(job, why, cancellationToken);
+            }
+
             if (job.Crashes >= options.CrashesBeforeSetAside)
             {
                 return await SetAsideAsync(job, $"The service stopped {job.Crashes} times while working on this file.", cancellationToken);
@@ -177,12 +182,16 @@ internal sealed class JobRunner(
 
     private async Task<Job> DuplicateAsync(Job job, StageOutcome.Duplicate duplicate, CancellationToken cancellationToken)
     {
-        string reason = duplicate.Reason;
         if (!policy.KeepInPlace)
         {
-            job = await mover.ReleaseAsync(job, duplicate.KeptIn, cancellationToken);
+            job = await mover.ReleaseDuplicateAsync(job, duplicate.KeptIn, duplicate.Reason, cancellationToken);
         }
 
+        return await FinishDuplicateAsync(job, duplicate.Reason, cancellationToken);
+    }
+
+    private async Task<Job> FinishDuplicateAsync(Job job, string reason, CancellationToken cancellationToken)
+    {
         reports.Write(job, JobState.Duplicate, reason);
         RemoveWorking(job);
         job = await store.FinishAsync(job, JobState.Duplicate, reason, [], cancellationToken);

@@ -131,6 +131,12 @@ internal sealed partial class SqliteStore
                     break;
             }
 
+            if (job.PendingMove is { IsRelease: true })
+            {
+                await connection.ExecuteAsync("UPDATE jobs SET pending_move = NULL WHERE id = @id", new { id = job.Id.Value }, transaction);
+                await connection.ExecuteAsync("UPDATE captures SET location = '' WHERE id = @id", new { id = job.Capture.Id.Value }, transaction);
+            }
+
             await AddAlertsAsync(connection, transaction, job.Id, alerts);
             return (await FindJobAsync(connection, job.Id.Value, transaction))!;
         },
