@@ -94,9 +94,15 @@ internal sealed class JobRunner(
         {
             case StageOutcome.Done done:
                 DateTimeOffset ended = started + clock.GetElapsedTime(startedTicks);
+                CaptureFacts? facts = StageFacts.Of(name, done.Result);
+                if (name == StageNames.Inspect && job.IsDone(StageNames.Divide) && job.Capture.Sha256 != facts?.Sha256)
+                {
+                    // Inspected again, the file is another one: what was made of the first counts for nothing.
+                    job = await store.ForgetStagesAsync(job, [StageNames.Divide], cancellationToken);
+                }
+
                 job = await store.RecordStageAsync(
-                    job, new StageRecord(name, StageOutcomeKind.Done, job.Attempt, started, ended, done.Result, null), StageFacts.Of(name, done.Result), done.Verdict,
-                    cancellationToken);
+                    job, new StageRecord(name, StageOutcomeKind.Done, job.Attempt, started, ended, done.Result, null), facts, done.Verdict, cancellationToken);
                 log.StageDone(job.Capture.Label, name, (ended - started).TotalSeconds);
                 return (job, true);
             case StageOutcome.Retry retry:

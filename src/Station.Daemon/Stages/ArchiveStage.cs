@@ -16,7 +16,7 @@ namespace Station.Daemon.Stages;
 /// A bag under its final name has therefore been proved once.
 /// </summary>
 internal sealed class ArchiveStage(
-    OriginalParts originals, MasterDecoder decoder, ReportWriter reports, RecordHistory history, IStationStore store,
+    WorkingFiles working, OriginalParts originals, MasterDecoder decoder, ReportWriter reports, RecordHistory history, IStationStore store,
     StationFolders folders, StationOptions station, TimeProvider clock) : IStage
 {
     /// <summary>A bag that didn't read back as written is staged again; the disk may have recovered.</summary>
@@ -36,10 +36,22 @@ internal sealed class ArchiveStage(
         DurableFile.CreateFolder(recordFolder);
         string staging = DurableFile.StagingPathFor(bag);
         StoredSheet? sheet = await store.SheetAsync(job.Capture.RecordId, cancellationToken);
-        BagWriter.Stage(staging, Payload(job, sheet), [BagFile.FromBytes("README.txt", Encoding.UTF8.GetBytes(BagReadme.Text(job)))], Info(job, sheet), cancellationToken);
-        if (Prove(job, staging, cancellationToken) is { } fault)
+        string? fault;
+        try
         {
+            BagWriter.Stage(staging, Payload(job, sheet), [BagFile.FromBytes("README.txt", Encoding.UTF8.GetBytes(BagReadme.Text(job)))], Info(job, sheet), cancellationToken);
+            fault = Prove(job, staging, cancellationToken);
+        }
+        catch (SourceChangedException changed)
+        {
+            fault = changed.Message;
+        }
+
+        if (fault is not null)
+        {
+            // The master, or the dropped file, is not the one that was inspected: without what it made the inspection no longer holds and is done again.
             DurableFile.DeleteFolder(staging);
+            working.Discard(job);
             return new StageOutcome.Retry(fault, MismatchWait);
         }
 

@@ -29,6 +29,9 @@ internal sealed class WorkingFiles(StationFolders folders)
         DurableFile.CreateFolder(made);
     }
 
+    /// <summary>Removes what the stages made, so that they make it again.</summary>
+    public void Discard(Job job) => DurableFile.DeleteFolder(PathOf(job, "made"));
+
     /// <summary>Makes a finished file durable and says what it is.</summary>
     public MadeFile Seal(Job job, string name)
     {

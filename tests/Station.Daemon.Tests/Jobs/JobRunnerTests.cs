@@ -370,6 +370,31 @@ public sealed class JobRunnerTests : IDisposable
     }
 
     [Fact]
+    public async Task A_file_that_is_another_one_when_inspected_again_is_divided_again_as_well()
+    {
+        byte[] changed = [.. Content, 1, 2];
+        bool first = true;
+        var pipeline = new FakePipeline(_station);
+        pipeline.Instead[StageNames.Archive] = job =>
+        {
+            if (!first)
+            {
+                return null;
+            }
+
+            first = false;
+            File.WriteAllBytes(_station.Folders.Absolute(job.Capture.Location), changed);
+            File.Delete(pipeline.Made(job));
+            return new StageOutcome.Retry("not the file that was inspected", TimeSpan.Zero);
+        };
+        await RunAsync(pipeline, await DropAsync());
+        Job done = await RunAsync(pipeline);
+        Assert.Equal(JobState.Done, done.State);
+        Assert.Equal((2, 2), (pipeline[StageNames.Inspect].Runs, pipeline[StageNames.Divide].Runs));
+        Assert.True(_station.Keeps(changed));
+    }
+
+    [Fact]
     public async Task Without_a_station_the_master_is_kept_whatever_the_verdict_and_nothing_is_moved()
     {
         var pipeline = new FakePipeline(_station, Verdict.Retake);
