@@ -131,7 +131,9 @@ internal sealed class JobRunner(
     }
 
     private async Task<Job> ReleaseWhenArchivedAsync(Job job, CancellationToken cancellationToken) =>
-        job.Archived() is { } archived && !policy.KeepInPlace ? await mover.ReleaseAsync(job, folders.Absolute(archived.Bag), cancellationToken) : job;
+        job.Archived() is { } archived && !policy.KeepInPlace
+            ? await mover.ReleaseAsync(job, folders.Absolute(archived.Bag), job.Inspected()!.Dropped, cancellationToken)
+            : job;
 
     private async Task<Job> HoldAsync(Job job, Verdict verdict, CancellationToken cancellationToken)
     {
