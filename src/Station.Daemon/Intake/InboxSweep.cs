@@ -142,7 +142,7 @@ internal sealed class InboxSweep(
     }
 
     /// <summary>A link in place of the inbox would let somebody choose the folder that is emptied.</summary>
-    private static bool IsRealFolder(string path) => new DirectoryInfo(path) is { Exists: true, LinkTarget: null };
+    private static bool IsRealFolder(string path) => SafeOpen.TryLook(path) is { Kind: FileKind.Folder };
 
     /// <summary>One line whatever the name holds.</summary>
     private static string Readable(string name) => string.Concat(name.Select(c => char.IsControl(c) || char.GetUnicodeCategory(c) == System.Globalization.UnicodeCategory.Format

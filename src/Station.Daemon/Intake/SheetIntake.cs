@@ -39,8 +39,9 @@ internal sealed class SheetIntake(IStationStore store, RecordHistory history, Re
             return;
         }
 
-        var stored = new StoredSheet(record.Value, name, text, sheet.Artist, sheet.Title, clock.GetUtcNow());
-        DurableFile.CreateFolder(folders.RecordArchive(record.Value));
+        string spelling = await store.SpellingAsync(record.Value, cancellationToken);
+        var stored = new StoredSheet(spelling, name, text, sheet.Artist, sheet.Title, clock.GetUtcNow());
+        DurableFile.CreateFolder(folders.RecordArchive(spelling));
         history.SheetReceived(stored);
         await store.SaveSheetAsync(stored, cancellationToken);
         DurableFile.Delete(path);

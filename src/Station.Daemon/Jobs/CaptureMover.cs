@@ -1,4 +1,5 @@
 using System.Globalization;
+using Microsoft.Extensions.Logging;
 using Station.Archive.Durability;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs.Store;
@@ -9,7 +10,7 @@ namespace Station.Daemon.Jobs;
 /// Moves the dropped file between the station's folders. The move is decided in the store first, then made, then recorded: a restart
 /// finds the decision and finishes it, and at every instant the file has exactly one place.
 /// </summary>
-internal sealed class CaptureMover(StationFolders folders, IStationStore store)
+internal sealed class CaptureMover(StationFolders folders, IStationStore store, ILogger<CaptureMover> log)
 {
     /// <summary>Moves the file into <paramref name="folder"/> under its own name, or the next free one.</summary>
     public async Task<Job> MoveAsync(Job job, string folder, CancellationToken cancellationToken)
@@ -60,8 +61,10 @@ internal sealed class CaptureMover(StationFolders folders, IStationStore store)
     }
 
     /// <summary>Unlinks the dropped file. Only called when what holds its bytes was read back and matched.</summary>
+    /// <remarks>A program that still had the file open may have written to it since it was read: then it goes back to the inbox, as another capture.</remarks>
     /// <param name="keptIn">Absolute path of the bag or file that holds the same bytes.</param>
-    public async Task<Job> ReleaseAsync(Job job, string keptIn, CancellationToken cancellationToken)
+    /// <param name="read">The version of the file whose bytes are kept.</param>
+    public async Task<Job> ReleaseAsync(Job job, string keptIn, FileVersion? read, CancellationToken cancellationToken)
     {
         if (job.Capture.Location.Length == 0)
         {
@@ -73,7 +76,17 @@ internal sealed class CaptureMover(StationFolders folders, IStationStore store)
             throw new FileNotFoundException($"The dropped file {job.Capture.FileName} stays: {keptIn}, which should hold its bytes, is not there.", keptIn);
         }
 
-        DurableFile.Delete(folders.Absolute(job.Capture.Location));
+        string path = folders.Absolute(job.Capture.Location);
+        if (read is { } version && SafeOpen.TryLook(path) is { } now && FileVersion.Of(now.Identity) != version)
+        {
+            DurableFile.RenameNoReplace(path, FreeName(folders.Inbox, job.Capture.FileName));
+            log.ChangedAfterReading(job.Capture.Label, job.Capture.FileName);
+        }
+        else
+        {
+            DurableFile.Delete(path);
+        }
+
         return await store.MovedAsync(job, "", cancellationToken);
     }
 

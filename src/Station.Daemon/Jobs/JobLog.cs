@@ -62,4 +62,7 @@ internal static partial class JobLog
 
     [LoggerMessage(118, LogLevel.Information, "{Capture}: queued again by the operator")]
     public static partial void Retried(this ILogger log, string capture);
+
+    [LoggerMessage(119, LogLevel.Warning, "{Capture}: {File} was written to after it was read; what it holds now goes back to the inbox as another capture")]
+    public static partial void ChangedAfterReading(this ILogger log, string capture, string file);
 }

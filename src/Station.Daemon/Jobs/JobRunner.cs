@@ -116,7 +116,7 @@ internal sealed class JobRunner(
                 // Decided durably before the file is touched: a restart must not look for a file that was released.
                 DateTimeOffset found = clock.GetUtcNow();
                 job = await store.RecordStageAsync(
-                    job, new StageRecord(name, StageOutcomeKind.Duplicate, job.Attempt, started, found, duplicate.KeptIn, duplicate.Reason), null, null, cancellationToken);
+                    job, new StageRecord(name, StageOutcomeKind.Duplicate, job.Attempt, started, found, StageResults.Write(new DuplicateResult(duplicate.KeptIn, duplicate.Dropped)), duplicate.Reason), null, null, cancellationToken);
                 return (await DuplicateAsync(job, job.Stages[name], cancellationToken), false);
             default:
                 throw new System.Diagnostics.UnreachableException();
@@ -143,7 +143,9 @@ internal sealed class JobRunner(
     }
 
     private async Task<Job> ReleaseWhenArchivedAsync(Job job, CancellationToken cancellationToken) =>
-        job.Archived() is { } archived && !policy.KeepInPlace ? await mover.ReleaseAsync(job, folders.Absolute(archived.Bag), cancellationToken) : job;
+        job.Archived() is { } archived && !policy.KeepInPlace
+            ? await mover.ReleaseAsync(job, folders.Absolute(archived.Bag), job.Inspected()!.Dropped, cancellationToken)
+            : job;
 
     private async Task<Job> HoldAsync(Job job, Verdict verdict, CancellationToken cancellationToken)
     {
@@ -197,7 +199,8 @@ internal sealed class JobRunner(
         string reason = duplicate.Reason!;
         if (!policy.KeepInPlace)
         {
-            job = await mover.ReleaseAsync(job, duplicate.Result!, cancellationToken);
+            DuplicateResult found = StageResults.Read<DuplicateResult>(duplicate.Result!);
+            job = await mover.ReleaseAsync(job, found.KeptIn, found.Dropped, cancellationToken);
         }
 
         reports.Write(job, JobState.Duplicate, reason);

@@ -21,5 +21,6 @@ internal abstract record StageOutcome
 
     /// <summary>The same bytes are kept already under the same record and side; the copy kept was checked just now.</summary>
     /// <param name="KeptIn">Absolute path of the bag or file that holds them.</param>
-    internal sealed record Duplicate(string Reason, string KeptIn) : StageOutcome;
+    /// <param name="Dropped">The dropped file as it was read; when it is another by the time it is let go, it goes back to the inbox.</param>
+    internal sealed record Duplicate(string Reason, string KeptIn, FileVersion? Dropped = null) : StageOutcome;
 }

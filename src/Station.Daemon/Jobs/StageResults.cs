@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using System.Text.Json;
+using Station.Archive.Durability;
 using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Audio.Reading;
@@ -34,12 +35,24 @@ internal static class StageResults
 /// <param name="HeaderBytes">Bytes of the dropped file before the first sample.</param>
 /// <param name="TrailerBytes">Bytes after the last whole frame.</param>
 /// <param name="OriginalIsMaster">The dropped file itself is the master: a FLAC, or floats that a FLAC can't hold.</param>
+/// <param name="Dropped">The dropped file when it was read: it is let go only while it is still that version.</param>
 internal sealed record InspectResult(
     ReportCapture Capture, long Frames, WordFormat Words, long HeaderBytes, long TrailerBytes, bool OriginalIsMaster,
-    ReportMeasures Measures, ImmutableArray<Finding> Findings, LevelAdvice Level, MadeFile? Master, MadeFile Envelope, ImmutableArray<ReportCodec> Codecs);
+    ReportMeasures Measures, ImmutableArray<Finding> Findings, LevelAdvice Level, MadeFile? Master, MadeFile Envelope, ImmutableArray<ReportCodec> Codecs,
+    FileVersion? Dropped = null);
+
+/// <summary>Which version of a file was read. Its place may change, its inode as well (a move across devices).</summary>
+internal readonly record struct FileVersion(long Bytes, long ModifiedNanoseconds)
+{
+    public static FileVersion Of(FileIdentity identity) => new(identity.Bytes, identity.ModifiedNanoseconds);
+}
 
 /// <param name="Path">Relative to the job's working folder.</param>
 internal sealed record MadeFile(string Path, long Bytes, string Sha256);
+
+/// <param name="KeptIn">Absolute path of what holds the same bytes.</param>
+/// <param name="Dropped">The dropped file as it was read.</param>
+internal sealed record DuplicateResult(string KeptIn, FileVersion? Dropped);
 
 internal sealed record DivideResult(DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings);
 

@@ -29,7 +29,7 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
         CaptureOpening opening = CaptureReader.Open(file, name, readerLimits, codecs, bytes => sha256.AppendData(bytes));
         if (opening.Reader is not { } reader)
         {
-            return new InspectionOutcome(null, opening.Refusal!.OneLine, Changed: false);
+            return new InspectionOutcome(null, opening.Refusal!.OneLine, Changed: SafeOpen.Identify(file) != before);
         }
 
         using (reader)
@@ -58,7 +58,7 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
             return new InspectionOutcome(
                 new Inspection(
                     Describe(name, before.Bytes, Convert.ToHexStringLower(sha256.GetHashAndReset()), reader, reading),
-                    reader.Format, reader.Layout, reading, judgement, MasterWritten: encodes),
+                    reader.Format, reader.Layout, reading, judgement, MasterWritten: encodes, before),
                 null, Changed: false);
         }
     }
@@ -110,7 +110,7 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
 internal sealed record InspectionOutcome(Inspection? Inspection, string? Refusal, bool Changed);
 
 internal sealed record Inspection(
-    ReportCapture Capture, CaptureFormat Format, OriginalLayout Layout, SideReading Reading, Judgement Judgement, bool MasterWritten)
+    ReportCapture Capture, CaptureFormat Format, OriginalLayout Layout, SideReading Reading, Judgement Judgement, bool MasterWritten, FileIdentity Identity)
 {
     /// <summary>The dropped file itself is the master.</summary>
     public bool OriginalIsMaster => IsItsOwnMaster(Layout, Format);

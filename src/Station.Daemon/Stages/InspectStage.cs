@@ -32,7 +32,7 @@ internal sealed class InspectStage(
 
         if (await known.FindAsync(job, inspection.Capture.Sha256!, cancellationToken) is { } duplicate)
         {
-            return duplicate;
+            return duplicate with { Dropped = FileVersion.Of(inspection.Identity) };
         }
 
         using (FileStream envelope = File.Create(working.PathOf(job, WorkingFiles.Envelope)))
@@ -43,7 +43,8 @@ internal sealed class InspectStage(
         var result = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,
-            inspection.MasterWritten ? working.Seal(job, WorkingFiles.Master) : null, working.Seal(job, WorkingFiles.Envelope), codecs.ForReports);
+            inspection.MasterWritten ? working.Seal(job, WorkingFiles.Master) : null, working.Seal(job, WorkingFiles.Envelope), codecs.ForReports,
+            FileVersion.Of(inspection.Identity));
         return new StageOutcome.Done(StageResults.Write(result));
     }
 

@@ -97,15 +97,15 @@ public sealed class CaptureMoverTests : IDisposable
     public async Task A_file_is_released_only_while_its_bytes_are_kept()
     {
         Job job = await ClaimedAsync();
-        await Assert.ThrowsAsync<FileNotFoundException>(() => _station.Mover().ReleaseAsync(job, _station.Beside("no-bag"), CancellationToken.None));
+        await Assert.ThrowsAsync<FileNotFoundException>(() => _station.Mover().ReleaseAsync(job, _station.Beside("no-bag"), read: null, CancellationToken.None));
         Assert.True(_station.Keeps(Content));
         DurableFile.CreateFolder(_station.Beside("bag"));
-        Job released = await _station.Mover().ReleaseAsync(job, _station.Beside("bag"), CancellationToken.None);
+        Job released = await _station.Mover().ReleaseAsync(job, _station.Beside("bag"), read: null, CancellationToken.None);
         Assert.Equal("", released.Capture.Location);
         Assert.False(File.Exists(_station.Folders.Absolute(job.Capture.Location)));
 
         // Killed after the unlink: told again it finds nothing to do.
-        Assert.Equal("", (await _station.Mover().ReleaseAsync(job, _station.Beside("bag"), CancellationToken.None)).Capture.Location);
+        Assert.Equal("", (await _station.Mover().ReleaseAsync(job, _station.Beside("bag"), read: null, CancellationToken.None)).Capture.Location);
     }
 
     [Theory]

@@ -22,6 +22,9 @@ internal interface IStationStore
 
     Task<bool> JobExistsAsync(JobId id, CancellationToken cancellationToken);
 
+    /// <summary>A record id as the station spells it: in the case it was first seen in; as given when the record is unknown.</summary>
+    Task<string> SpellingAsync(string recordId, CancellationToken cancellationToken);
+
     /// <summary>Stores the current sheet of a record; the record is made when unknown.</summary>
     Task SaveSheetAsync(StoredSheet sheet, CancellationToken cancellationToken);
 

@@ -15,6 +15,9 @@ internal sealed partial class SqliteStore
 
             long now = Ms(capture.ReceivedAt);
             await EnsureRecordAsync(connection, transaction, capture.RecordId, now);
+
+            // Ids that differ in case alone are one record, and one folder in the archive: the first spelling stays.
+            capture = capture with { RecordId = await SpellingAsync(connection, capture.RecordId, transaction) };
             long number = await connection.ExecuteScalarAsync<long>(
                 "SELECT coalesce(max(number), 0) + 1 FROM captures WHERE record_id = @RecordId AND sides = @Sides",
                 new { capture.RecordId, capture.Sides }, transaction);
@@ -64,6 +67,8 @@ internal sealed partial class SqliteStore
         connection => connection.ExecuteScalarAsync<bool>(
             new CommandDefinition("SELECT EXISTS (SELECT 1 FROM jobs WHERE id = @id)", new { id = id.Value }, cancellationToken: cancellationToken)));
 
+    public Task<string> SpellingAsync(string recordId, CancellationToken cancellationToken) => ReadAsync(connection => SpellingAsync(connection, recordId));
+
     public Task SaveSheetAsync(StoredSheet sheet, CancellationToken cancellationToken) => WriteAsync(
         async (connection, transaction) =>
         {
@@ -82,6 +87,9 @@ internal sealed partial class SqliteStore
             new { recordId }, cancellationToken: cancellationToken));
         return row is null ? null : new StoredSheet(row.RecordId, row.FileName, row.Yaml, row.Artist, row.Title, At(row.SheetAt));
     });
+
+    private static async Task<string> SpellingAsync(SqliteConnection connection, string id, SqliteTransaction? transaction = null) =>
+        await connection.ExecuteScalarAsync<string?>("SELECT id FROM records WHERE id = @id", new { id }, transaction) ?? id;
 
     private static Task EnsureRecordAsync(SqliteConnection connection, SqliteTransaction transaction, string id, long now) =>
         connection.ExecuteAsync("INSERT INTO records (id, created_at) VALUES (@id, @now) ON CONFLICT DO NOTHING", new { id, now }, transaction);

@@ -34,7 +34,7 @@ internal sealed class TestStation : IDisposable
     /// <summary>A place beside the station, for what isn't in it.</summary>
     public string Beside(string name) => Path.Combine(_root, name);
 
-    public CaptureMover Mover(IStationStore? store = null) => new(Folders, store ?? Store);
+    public CaptureMover Mover(IStationStore? store = null) => new(Folders, store ?? Store, NullLogger<CaptureMover>.Instance);
 
     public RecordHistory History() => new(Folders, Clock);
 
