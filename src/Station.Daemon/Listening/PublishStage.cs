@@ -4,17 +4,19 @@ using Station.Archive.Durability;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Jobs.Store;
 using Station.Daemon.Records;
 
 namespace Station.Daemon.Listening;
 
 /// <summary>Puts the staged copies of each side in this capture into listening/, a side whole or not at all.</summary>
-internal sealed class PublishStage(ListeningPublisher publisher, StationFolders folders, ILogger<PublishStage> log) : IStage
+internal sealed class PublishStage(ListeningPublisher publisher, IStationStore store, StationFolders folders, ILogger<PublishStage> log) : IStage
 {
     public string Name => StageNames.Publish;
 
-    public Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
+    public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
+        ImmutableArray<Take> takes = await store.TakesAsync(job.Capture.RecordId, cancellationToken);
         EncodeResult encoded = job.Encoded()!;
         var outputs = ImmutableArray.CreateBuilder<ReportOutput>();
         try
@@ -22,6 +24,14 @@ internal sealed class PublishStage(ListeningPublisher publisher, StationFolders 
             foreach (IGrouping<string, EncodedFile> side in encoded.Files.GroupBy(f => f.Side, StringComparer.Ordinal))
             {
                 cancellationToken.ThrowIfCancellationRequested();
+                int take = job.Takes.First(t => t.Side == side.Key).Number;
+                if (takes.Any(t => t.Side == side.Key && t.State == TakeState.Accepted && t.Number > take))
+                {
+                    // The newest accepted take is the current one, also when an older one is finished after it.
+                    log.Remark(job.Capture.Label, $"A later take of side {side.Key} is the current one; this one is archived and not published.");
+                    continue;
+                }
+
                 PublishedSide published = publisher.Publish(Publication(job, encoded, side));
                 foreach (string remark in published.Remarks)
                 {
@@ -36,11 +46,11 @@ internal sealed class PublishStage(ListeningPublisher publisher, StationFolders 
         {
             // Without its folder the encoding no longer holds and is made again.
             DurableFile.DeleteFolder(folders.Absolute(encoded.StagingFolder));
-            return Task.FromResult<StageOutcome>(new StageOutcome.Retry(lost.Message, TimeSpan.Zero));
+            return new StageOutcome.Retry(lost.Message, TimeSpan.Zero);
         }
 
         publisher.DiscardStaging(job.Id.Value);
-        return Task.FromResult<StageOutcome>(new StageOutcome.Done(StageResults.Write(new PublishResult(outputs.ToImmutable()))));
+        return new StageOutcome.Done(StageResults.Write(new PublishResult(outputs.ToImmutable())));
     }
 
     public bool StillHolds(Job job) => true;
