@@ -48,7 +48,7 @@ internal static partial class JobLog
     [LoggerMessage(113, LogLevel.Warning, "{Capture}: the claim was lost, this worker's work is thrown away")]
     public static partial void LeaseLost(this ILogger log, string capture);
 
-    [LoggerMessage(114, LogLevel.Error, "The queue could not be read; tried again in {Seconds:F0} s")]
+    [LoggerMessage(114, LogLevel.Error, "The queue could not be read, or a job not be ended; it goes on in {Seconds:F0} s")]
     public static partial void QueueFailed(this ILogger log, Exception error, double seconds);
 
     [LoggerMessage(115, LogLevel.Information, "{Capture}: accepted by the operator: {Why}")]

@@ -43,8 +43,9 @@ internal sealed class JobWorkers(
             {
                 // Said where it was noticed; the next claim decides what follows.
             }
-            catch (Exception error) when (error is Microsoft.Data.Sqlite.SqliteException or IOException)
+            catch (Exception error)
             {
+                // Whatever it is: the lane goes on, for the other jobs' sake. The job's claim lapses, and its crashes are counted.
                 log.QueueFailed(error, QueueErrorWait.TotalSeconds);
                 await Task.Delay(QueueErrorWait, clock, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }
