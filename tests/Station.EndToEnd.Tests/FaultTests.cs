@@ -1,4 +1,5 @@
 using System.Text.Json.Nodes;
+using Microsoft.Data.Sqlite;
 using Station.EndToEnd.Tests.Harness;
 using Xunit;
 
@@ -122,6 +123,36 @@ public sealed class FaultTests
         await station.StopAsync();
         Assert.Empty(await new Witness(folder).LookAtRestAsync(
             [Dropped.Of("HL-0083", "A", sound, End.Published), Dropped.Of("HL-0084", "A", Sounds.Clean(2), End.Published)]));
+    }
+
+    [Fact]
+    public async Task A_job_whose_stored_results_are_damaged_stops_neither_the_service_nor_other_jobs()
+    {
+        using var folder = new StationFolder(c => c["Jobs"] = new JsonObject { ["TriesBeforeSetAside"] = 1 });
+        Sound clipped = Sounds.Clipped(1);
+        await using (StationProcess station = await StationProcess.StartAsync(folder))
+        {
+            folder.Drop("HL-0087-A.wav", clipped.Wav);
+            await station.WaitForAsync("HL-0087-A-c1: held");
+            await station.StopAsync();
+        }
+
+        await using (var database = new SqliteConnection($"Data Source={folder.In("state", "station.db")};Pooling=False"))
+        {
+            await database.OpenAsync();
+            await using SqliteCommand damage = database.CreateCommand();
+            damage.CommandText = "UPDATE job_stages SET result = '{ \"capture\": ' WHERE name = 'inspect'";
+            Assert.Equal(1, await damage.ExecuteNonQueryAsync());
+        }
+
+        await Tool.MustRunAsync(StationProcess.Program, ["accept", "HL-0087-A-c1", "--why", "as it is", "--config", folder.ConfigurationFile]);
+        await using StationProcess next = await StationProcess.StartAsync(folder);
+        await next.WaitForAsync("HL-0087-A-c1: job");
+        folder.Drop("HL-0088-A.wav", Sounds.Clean(2).Wav);
+        await next.WaitForDoneAsync("HL-0088-A-c1");
+
+        Assert.Equal(0, await next.StopAsync());
+        Assert.Empty(await new Witness(folder).LookAsync([Dropped.Of("HL-0087", "A", clipped, End.Held), Dropped.Of("HL-0088", "A", Sounds.Clean(2), End.Published)]));
     }
 
     [Fact]
