@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text;
+using System.Text.Json;
 using Station.Audio.Findings;
 using Station.Daemon.Jobs.Reporting;
 
@@ -41,7 +42,7 @@ internal static class ReportText
 
         if (report.Division is { } division)
         {
-            Line($"  tracks ({division.Method.ToString().ToLowerInvariant()}, confidence {division.Confidence.ToString("0.00", CultureInfo.InvariantCulture)})");
+            Line($"  tracks ({JsonNamingPolicy.KebabCaseLower.ConvertName(division.Method.ToString())}, confidence {division.Confidence.ToString("0.00", CultureInfo.InvariantCulture)})");
             foreach (ReportTrack track in division.Tracks)
             {
                 Line($"    {track.Side}{track.Number}  {Time(track.StartSeconds)} to {Time(track.EndSeconds)}  {track.Title}");
