@@ -13,4 +13,4 @@ export STATION_KILL_STEPS=${3:-all}
 
 dotnet build tests/Station.EndToEnd.Tests --configuration Release --verbosity quiet
 exec dotnet run --project tests/Station.EndToEnd.Tests --configuration Release --no-build -- \
-  --filter-class Station.EndToEnd.Tests.KillTests --show-live-output on --no-progress
+  --filter-class Station.EndToEnd.Tests.KillTests --show-live-output on --progress off
