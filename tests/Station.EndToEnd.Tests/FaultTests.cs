@@ -197,6 +197,34 @@ public sealed class FaultTests
             folder.Files("listening").Select(f => Path.GetFileName(f)).Where(f => f.EndsWith(".flac", StringComparison.Ordinal)));
     }
 
+    [Theory]
+    [InlineData("reports")]
+    [InlineData("refused")]
+    [InlineData("archive")]
+    [InlineData("archive/HL-0089")]
+    [InlineData("listening")]
+    [InlineData("held")]
+    [InlineData("held/HL-0089-A-c1")]
+    [InlineData("held/discarded")]
+    public async Task What_a_killed_run_left_under_temporary_names_is_gone_after_the_next_start(string place)
+    {
+        using var folder = new StationFolder();
+        string left = folder.In(place, ".part-0123456789abcdef");
+        string inside = folder.In(place, ".part-fedcba9876543210", "report.json");
+        string other = folder.In(place, "somebody's.txt");
+        Directory.CreateDirectory(Path.GetDirectoryName(inside)!);
+        await File.WriteAllTextAsync(inside, "{");
+        await File.WriteAllTextAsync(left, "half a fi");
+        await File.WriteAllTextAsync(other, "not the service's");
+
+        await using StationProcess station = await StationProcess.StartAsync(folder);
+        Assert.Equal(0, await station.StopAsync());
+
+        Assert.False(Path.Exists(Path.GetDirectoryName(inside)));
+        Assert.False(Path.Exists(left));
+        Assert.True(Path.Exists(other));
+    }
+
     [Fact]
     public async Task Two_hundred_files_at_once_are_all_seen()
     {

@@ -38,7 +38,7 @@ internal sealed class StartRecovery(IStationStore store, JobControl control, Sta
 
     private void RemoveTemporaryFiles()
     {
-        foreach (string folder in new[] { folders.Reports, folders.Refused, folders.Archive, folders.Listening }
+        foreach (string folder in new[] { folders.Reports, folders.Refused, folders.Archive, folders.Listening, folders.Held, folders.Discarded }
             .Concat(Directory.EnumerateDirectories(folders.Archive))
             .Concat(Directory.EnumerateDirectories(folders.Held)))
         {
