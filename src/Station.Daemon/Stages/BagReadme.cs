@@ -1,3 +1,4 @@
+using Station.Audio.Reading;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
 
@@ -24,7 +25,7 @@ internal static class BagReadme
 
             The sound    data/{master}
                          {inspected.Capture.SampleRateHz} Hz, {inspected.Capture.BitsPerSample} bit, {inspected.Capture.Channels} channel(s); nothing was removed, filtered or made louder.
-                         FLAC (RFC 9639) is played and decoded by common players and by: flac -d data/{master}
+                         {HowToPlay(inspected.OriginalIsMaster ? inspected.Capture.Container! : "flac", inspected.Words, master)}
             To check     sha256sum -c manifest-sha256.txt          (in this folder)
                          flac -t data/{master}                     (where the master is FLAC)
             The rest     data/inspection.json  what was measured and found
@@ -39,4 +40,16 @@ internal static class BagReadme
 
             """.ReplaceLineEndings("\n");
     }
+
+    /// <summary>One line, true for this master: a bag is never changed, so neither is what it promises.</summary>
+    /// <param name="container">The master's container, as the report names it.</param>
+    /// <param name="words">The words it holds.</param>
+    internal static string HowToPlay(string container, WordFormat words, string master) => (container, words) switch
+    {
+        ("flac", WordFormat.Int32 or WordFormat.Int24In32) =>
+            $"FLAC (RFC 9639) of 32-bit words, which many players can't play; decoded by: flac -d data/{master}",
+        ("flac", _) => $"FLAC (RFC 9639), played and decoded by common players and by: flac -d data/{master}",
+        (_, WordFormat.Float32 or WordFormat.Float64) => "WAV of floating-point samples, as dropped; opened by audio programs that read floating-point WAV.",
+        _ => "As dropped; opened by audio programs that read this container.",
+    };
 }
