@@ -65,8 +65,8 @@ public static class SideJudge
 
     private static void AddHot(List<Finding> findings, SideReading reading, ClipJudgement clips, LevelAdvice level, InspectionLimits limits)
     {
-        double? peak = reading.SamplePeakDbfs.Max();
-        if (clips.LevelAtFault || peak is not double dbfs || dbfs <= -limits.LeastHeadroomDb)
+        double? peak = reading.TruePeakDbtp.Max();
+        if (clips.LevelAtFault || peak is not double dbtp || dbtp <= -limits.LeastHeadroomDb)
         {
             return;
         }
@@ -77,13 +77,13 @@ public static class SideJudge
         {
             Code = FindingCodes.LevelHot,
             Severity = FindingCodes.DefaultSeverity[FindingCodes.LevelHot],
-            Channel = Channels(reading, channel => reading.SamplePeakDbfs[channel] > -limits.LeastHeadroomDb),
-            Measured = dbfs,
+            Channel = Channels(reading, channel => reading.TruePeakDbtp[channel] > -limits.LeastHeadroomDb),
+            Measured = dbtp,
             Limit = -limits.LeastHeadroomDb,
-            Unit = "dBFS",
+            Unit = "dBTP",
             Message = string.Create(
                 CultureInfo.InvariantCulture,
-                $"The highest sample reaches {dbfs:0.0} dBFS; the music without ticks peaks at {reading.ProgrammePeakDbfs:0.0} dBFS."),
+                $"The wave peaks at {dbtp:0.0} dBTP; the music without ticks peaks at {reading.ProgrammePeakDbfs:0.0} dBFS."),
             Advice = programme
                 ? $"{LevelRule.Say(level)} before the next side."
                 : "Nothing to do: only ticks or the needle come near full scale.",
