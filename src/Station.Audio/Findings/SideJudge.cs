@@ -12,11 +12,14 @@ public static class SideJudge
     /// <param name="reading">What the meters measured.</param>
     /// <param name="repairs">What the reader had to repair or miss.</param>
     /// <param name="limits">What is held against what.</param>
-    public static Judgement Judge(SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits)
+    /// <param name="expected">What the sheet says of the side; null when there is none.</param>
+    public static Judgement Judge(
+        SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits, SideExpectations? expected = null)
     {
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(repairs);
         ArgumentNullException.ThrowIfNull(limits);
+        _ = expected ?? SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         LevelAdvice level = LevelRule.Advise(reading, clips, limits);
         List<Finding> findings = [];

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Station.Audio.Division;
 using Station.Audio.Reading;
 
 namespace Station.Audio.Meters;
@@ -111,6 +112,7 @@ public sealed class SideMeters
             meter.Finish();
         }
 
+        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())]);
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
         return new SideReading
         {
@@ -135,7 +137,8 @@ public sealed class SideMeters
             ConverterClippedFrames = [.. clips.Select(clip => clip.ClippedFrames)],
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
-            Envelope = new LevelEnvelope(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())]),
+            Envelope = envelope,
+            Outline = OutlineFinder.Of(envelope),
         };
     }
 

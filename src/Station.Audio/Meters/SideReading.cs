@@ -76,4 +76,7 @@ public sealed record SideReading
 
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }
+
+    /// <summary>Where the groove lies bare and where the music is.</summary>
+    public required SideOutline Outline { get; init; }
 }
