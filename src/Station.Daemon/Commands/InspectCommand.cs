@@ -59,7 +59,7 @@ internal static class InspectCommand
         var inspected = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,
-            Master: null, new MadeFile("", 0, ""), codecs, FileVersion.Of(inspection.Identity));
+            Master: null, new MadeFile("", 0, ""), codecs, FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes);
 
         DateTimeOffset now = TimeProvider.System.GetUtcNow();
         StageRecord Stage<T>(string stage, T result) => new(stage, StageOutcomeKind.Done, 1, now, now, StageResults.Write(result), null);

@@ -36,10 +36,11 @@ internal static class StageResults
 /// <param name="TrailerBytes">Bytes after the last whole frame.</param>
 /// <param name="OriginalIsMaster">The dropped file itself is the master: a FLAC, or floats that a FLAC can't hold.</param>
 /// <param name="Dropped">The dropped file when it was read: it is let go only while it is still that version.</param>
+/// <param name="ReversedWordBytes">Bytes of one word when the dropped file stores the most significant byte first; 0 otherwise.</param>
 internal sealed record InspectResult(
     ReportCapture Capture, long Frames, WordFormat Words, long HeaderBytes, long TrailerBytes, bool OriginalIsMaster,
     ReportMeasures Measures, ImmutableArray<Finding> Findings, LevelAdvice Level, MadeFile? Master, MadeFile Envelope, ImmutableArray<ReportCodec> Codecs,
-    FileVersion? Dropped = null);
+    FileVersion? Dropped = null, int ReversedWordBytes = 0);
 
 /// <summary>Which version of a file was read. Its place may change, its inode as well (a move across devices).</summary>
 internal readonly record struct FileVersion(long Bytes, long ModifiedNanoseconds)

@@ -101,6 +101,11 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
         DurationSeconds = Math.Round((double)reading.Frames / reading.SampleRateHz, 6),
         Repairs = [.. reader.Repairs.Select(r => new ReportRepair(
             r.Code, r.Message, r.ByteOffset, r.Frame is { } frame ? Math.Round((double)frame / reading.SampleRateHz, 6) : null))],
+        Broadcast = reader.Broadcast is { } b
+            ? new ReportBroadcast(
+                b.Version, b.Description, b.Originator, b.OriginatorReference, b.OriginationDate, b.OriginationTime, b.TimeReferenceSamples, b.UmidHex,
+                b.LoudnessLufs, b.LoudnessRangeLu, b.MaxTruePeakDbtp, b.MaxMomentaryLufs, b.MaxShortTermLufs, b.CodingHistory)
+            : null,
     };
 }
 

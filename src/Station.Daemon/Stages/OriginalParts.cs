@@ -37,7 +37,8 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
         {
             AddBytes(HeaderName, original, 0, inspected.HeaderBytes);
             files.Add(BagFile.FromFile(MasterName, working.PathOf(job, inspected.Master!.Path), inspected.Master.Sha256, mayLink: true));
-            parts.Add(new RestorePart(RestorePartKind.Words, MasterName, inspected.Capture.Bytes - inspected.HeaderBytes - inspected.TrailerBytes));
+            parts.Add(new RestorePart(
+                RestorePartKind.Words, MasterName, inspected.Capture.Bytes - inspected.HeaderBytes - inspected.TrailerBytes, inspected.ReversedWordBytes));
             AddBytes(TrailerName, original, inspected.Capture.Bytes - inspected.TrailerBytes, inspected.TrailerBytes);
         }
 

@@ -77,7 +77,16 @@ internal sealed record ReportCapture
     public double? DurationSeconds { get; init; }
 
     public ImmutableArray<ReportRepair> Repairs { get; init; } = [];
+
+    /// <summary>What a Broadcast Wave file says about itself; null without a bext chunk.</summary>
+    public ReportBroadcast? Broadcast { get; init; }
 }
+
+/// <summary>EBU Tech 3285: a bext chunk as it stands in the file. The raw bytes are kept with the original's header or trailer.</summary>
+internal sealed record ReportBroadcast(
+    int Version, string? Description, string? Originator, string? OriginatorReference, string? OriginationDate, string? OriginationTime,
+    ulong? TimeReferenceSamples, string? Umid, double? LoudnessLufs, double? LoudnessRangeLu, double? MaxTruePeakDbtp, double? MaxMomentaryLufs,
+    double? MaxShortTermLufs, ImmutableArray<string> CodingHistory);
 
 internal sealed record ReportRepair(string Code, string Message, long ByteOffset, double? AtSeconds);
 
