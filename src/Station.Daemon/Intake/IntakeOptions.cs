@@ -24,5 +24,23 @@ internal sealed class IntakeOptions
     [Range(60.0, 86_400.0)]
     public double MaxDurationSeconds { get; set; } = 4 * 3600;
 
-    public ReaderLimits ToReaderLimits() => new() { MaxFileBytes = MaxFileBytes, MaxDurationSeconds = MaxDurationSeconds };
+    /// <summary>Lowest sample rate taken, Hz: 8000 to 192000, default 22050, below which the treble of a record is gone.</summary>
+    [Range(8_000, 192_000)]
+    public int MinSampleRateHz { get; set; } = 22_050;
+
+    /// <summary>Highest sample rate taken, Hz: 22050 to 768000, default 192000, the fastest in common use by converters.</summary>
+    [Range(22_050, 768_000)]
+    public int MaxSampleRateHz { get; set; } = 192_000;
+
+    /// <summary>Bytes that must stay free on each disk beside what a capture needs before work on it begins; default 1 GiB, 0 to 1 TiB.</summary>
+    [Range(0L, 1_099_511_627_776L)]
+    public long KeepFreeBytes { get; set; } = 1L << 30;
+
+    public ReaderLimits ToReaderLimits() => new()
+    {
+        MaxFileBytes = MaxFileBytes,
+        MaxDurationSeconds = MaxDurationSeconds,
+        MinSampleRateHz = MinSampleRateHz,
+        MaxSampleRateHz = MaxSampleRateHz,
+    };
 }

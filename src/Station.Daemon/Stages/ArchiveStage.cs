@@ -97,7 +97,7 @@ internal sealed class ArchiveStage(
         string relative = folders.Relative(bag);
         history.Archived(job, relative);
         InspectResult inspected = job.Inspected()!;
-        string master = inspected.OriginalIsMaster ? OriginalParts.WholeName(job.Capture.FileName) : OriginalParts.MasterName;
+        string master = inspected.OriginalIsMaster ? OriginalParts.WholeName(inspected.Capture.Container) : OriginalParts.MasterName;
         ImmutableArray<ReportOutput>.Builder outputs = ImmutableArray.CreateBuilder<ReportOutput>();
         foreach ((string role, string name, string format) in new[]
         {

@@ -10,12 +10,12 @@ internal static class BagReadme
     public static string Text(Job job)
     {
         InspectResult inspected = job.Inspected()!;
-        string master = inspected.OriginalIsMaster ? OriginalParts.WholeName(job.Capture.FileName) : OriginalParts.MasterName;
+        string master = inspected.OriginalIsMaster ? OriginalParts.WholeName(inspected.Capture.Container) : OriginalParts.MasterName;
         string rebuild = inspected.OriginalIsMaster
             ? $"data/{master} is the dropped file itself."
             : $"""
               data/original-header.bin, the decoded samples of data/{master} and data/original-trailer.bin (where present),
-              joined in this order, are the dropped file. data/original.json lists the parts and the file's SHA-256.
+              joined in this order, are the dropped file. data/original.json lists the parts and the file's SHA-256.{Order(inspected.ReversedWordBytes, master)}
               """;
         return $"""
             {job.Capture.Label}: one capture of a record side, as it came from the converter
@@ -41,6 +41,16 @@ internal static class BagReadme
             """.ReplaceLineEndings("\n");
     }
 
+    /// <summary>The dropped file stored the most significant byte of each sample first: decoders write the other order unless they are told.</summary>
+    private static string Order(int reversedWordBytes, string master) => reversedWordBytes == 0
+        ? ""
+        : FormattableString.Invariant(
+            $"""
+
+             Its samples are words of {reversedWordBytes} bytes, the most significant first:
+             flac -d --force-raw-format --endian=big --sign=signed data/{master} -o samples.bin
+             """);
+
     /// <summary>One line, true for this master: a bag is never changed, so neither is what it promises.</summary>
     /// <param name="container">The master's container, as the report names it.</param>
     /// <param name="words">The words it holds.</param>
@@ -49,7 +59,16 @@ internal static class BagReadme
         ("flac", WordFormat.Int32 or WordFormat.Int24In32) =>
             $"FLAC (RFC 9639) of 32-bit words, which many players can't play; decoded by: flac -d data/{master}",
         ("flac", _) => $"FLAC (RFC 9639), played and decoded by common players and by: flac -d data/{master}",
-        (_, WordFormat.Float32 or WordFormat.Float64) => "WAV of floating-point samples, as dropped; opened by audio programs that read floating-point WAV.",
+        (_, WordFormat.Float32 or WordFormat.Float64) => 
+            $"{Kind(container)} of floating-point samples, as dropped; opened by audio programs that read floating-point {Kind(container)}.",
         _ => "As dropped; opened by audio programs that read this container.",
+    };
+
+    private static string Kind(string container) => container switch
+    {
+        "w64" => "Wave64",
+        "aiff" or "aifc" => "AIFF-C",
+        "rf64" or "bw64" => container.ToUpperInvariant(),
+        _ => "WAV",
     };
 }

@@ -8,16 +8,24 @@ namespace Station.Daemon.Stages;
 
 /// <summary>Measures the capture and encodes its master in one pass, judges it, and recognises bytes that are kept already.</summary>
 internal sealed class InspectStage(
-    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, StationFolders folders, CodecVersions codecs) : IStage
+    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, StationFolders folders, CodecVersions codecs, FreeSpace space) : IStage
 {
     /// <summary>A file that changed while it was read is read again after it had time to settle.</summary>
     private static readonly TimeSpan ChangedWait = TimeSpan.FromSeconds(10);
+
+    /// <summary>A full disk is emptied by people, not by seconds; the job goes on by itself.</summary>
+    private static readonly TimeSpan SpaceWait = TimeSpan.FromMinutes(1);
 
     public string Name => StageNames.Inspect;
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
-        working.Prepare(job);
+        working.Prepare(job);     // first, so that what an earlier run left doesn't count as used
+        if (space.Lacking(job) is { } lacking)
+        {
+            return new StageOutcome.Retry(lacking, SpaceWait);
+        }
+
         string capture = folders.Absolute(job.Capture.Location);
         InspectionOutcome outcome = inspector.Inspect(capture, working.PathOf(job, WorkingFiles.Master), cancellationToken);
         if (outcome.Changed)

@@ -2,8 +2,8 @@ using Microsoft.Win32.SafeHandles;
 
 namespace Station.Audio.Reading;
 
-/// <summary>PCM and float words straight from the file.</summary>
-internal sealed class WaveCaptureReader : CaptureReader
+/// <summary>PCM and float words straight from the file, little-endian whatever their order in it.</summary>
+internal sealed class PcmCaptureReader : CaptureReader
 {
     private readonly SafeFileHandle _file;
     private readonly long _fileLength;
@@ -17,10 +17,11 @@ internal sealed class WaveCaptureReader : CaptureReader
     private bool _begun;
     private bool _ended;
 
-    private WaveCaptureReader(SafeFileHandle file, long fileLength, string name, CaptureFormat format, WaveLayout layout, ByteSink? fileBytes)
-        : base(format, Divide(fileLength, format, layout))
+    private PcmCaptureReader(PcmSource source, CaptureFormat format, PcmLayout layout, ByteSink? fileBytes)
+        : base(format, Divide(source.Bytes, format, layout))
     {
-        (_file, _fileLength, _name, _fileBytes) = (file, fileLength, name, fileBytes);
+        (_file, _fileLength, _name, _fileBytes) = (source.File, source.Bytes, source.Name, fileBytes);
+        Broadcast = layout.Broadcast;
         _repairs = [.. layout.Repairs];
         _suspicions = new WordSuspicions(format, layout.EndAssumed);
         int blockFrames = (int)Math.Min(MaxBlockFrames, format.Frames);
@@ -30,9 +31,12 @@ internal sealed class WaveCaptureReader : CaptureReader
 
     public override IReadOnlyList<CaptureRepair> Repairs => _repairs;
 
-    public static CaptureOpening Open(SafeFileHandle file, long fileLength, string name, ReaderLimits limits, ByteSink? fileBytes)
+    public override BroadcastExtension? Broadcast { get; }
+
+    /// <summary>Makes the reader of what a walk found.</summary>
+    public static CaptureOpening Open(PcmSource source, ContainerWalk walk, ByteSink? fileBytes)
     {
-        CaptureRefusal? refusal = RiffWalk.Run(file, fileLength, name, limits, out WaveLayout? layout);
+        CaptureRefusal? refusal = walk.Run(out PcmLayout? layout);
         if (refusal is not null || layout is null)
         {
             return new(null, refusal);
@@ -42,12 +46,13 @@ internal sealed class WaveCaptureReader : CaptureReader
         {
             Container = layout.Container,
             Words = layout.Format.Words,
+            BigEndianInFile = layout.Format.BigEndian,
             SampleRateHz = layout.Format.SampleRateHz,
             BitsPerSample = layout.Format.BitsPerSample,
             Channels = layout.Format.Channels,
             Frames = layout.Frames,
         };
-        return new(new WaveCaptureReader(file, fileLength, name, format, layout, fileBytes), null);
+        return new(new PcmCaptureReader(source, format, layout, fileBytes), null);
     }
 
     public override CaptureBlock Read()
@@ -74,6 +79,11 @@ internal sealed class WaveCaptureReader : CaptureReader
         Span<float> samples = _samples.AsSpan(0, frames * Format.Channels);
         FileBytes.ReadExactly(_file, Layout.HeaderBytes + (_frame * Format.BytesPerFrame), words, _name);
         _fileBytes?.Invoke(words);
+        if (Format.BigEndianInFile)
+        {
+            WordReversal.Reverse(words, Format.BytesPerSample);
+        }
+
         _suspicions.Add(words);
         WordConversion.ToFloats(words, Format.Words, samples);
         long first = _frame;
@@ -83,7 +93,7 @@ internal sealed class WaveCaptureReader : CaptureReader
 
     protected override void Dispose(bool disposing) => _ended = true;
 
-    private static OriginalLayout Divide(long fileLength, CaptureFormat format, WaveLayout layout)
+    private static OriginalLayout Divide(long fileLength, CaptureFormat format, PcmLayout layout)
     {
         long wordBytes = layout.Frames * format.BytesPerFrame;
         return new()
@@ -91,6 +101,7 @@ internal sealed class WaveCaptureReader : CaptureReader
             HeaderBytes = layout.DataOffset,
             WordBytes = wordBytes,
             TrailerBytes = fileLength - layout.DataOffset - wordBytes,
+            ReversedWordBytes = format.BigEndianInFile ? format.BytesPerSample : 0,
         };
     }
 

@@ -1,11 +1,11 @@
 namespace Station.Audio.Reading;
 
-/// <summary>What the walk over a WAV, RF64 or BW64 file found, after every stated length was compared with the file.</summary>
-internal sealed record WaveLayout
+/// <summary>What the walk over a container of uncompressed words found, after every stated length was compared with the file.</summary>
+internal sealed record PcmLayout
 {
     public required string Container { get; init; }
 
-    public required WaveFormatChunk Format { get; init; }
+    public required StoredFormat Format { get; init; }
 
     /// <summary>Offset of the first sample.</summary>
     public required long DataOffset { get; init; }
@@ -17,4 +17,6 @@ internal sealed record WaveLayout
 
     /// <summary>The end of the sound is the end of the file because the header does not say: what follows may be reserved space.</summary>
     public required bool EndAssumed { get; init; }
+
+    public BroadcastExtension? Broadcast { get; init; }
 }
