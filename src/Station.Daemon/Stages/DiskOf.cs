@@ -8,7 +8,8 @@ internal static class DiskOf
     /// <exception cref="IOException">The folder is not there.</exception>
     public static DiskSpace Path(string folder)
     {
-        FileIdentity identity = SafeOpen.TryIdentify(folder) ?? throw new DirectoryNotFoundException($"{folder} is not there.");
-        return new(folder, identity.Device, new DriveInfo(folder).AvailableFreeSpace);
+        string real = Directory.ResolveLinkTarget(folder, returnFinalTarget: true)?.FullName ?? folder;
+        FileIdentity identity = SafeOpen.TryIdentify(real) ?? throw new DirectoryNotFoundException($"{folder} is not there.");
+        return new(folder, identity.Device, new DriveInfo(real).AvailableFreeSpace);
     }
 }
