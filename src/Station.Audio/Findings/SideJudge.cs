@@ -138,6 +138,7 @@ public static class SideJudge
         {
             Code = FindingCodes.SamplesInvalid,
             Severity = FindingCodes.DefaultSeverity[FindingCodes.SamplesInvalid],
+            Channel = Channels(reading, channel => invalid.PerChannel.Length > channel && invalid.PerChannel[channel] > 0),
             Spans = Spans.Join(places, reading.SampleRateHz),
             Count = Count(invalid.Total),
             Measured = invalid.LargestMagnitude > 0 ? 20 * Math.Log10(invalid.LargestMagnitude) : null,

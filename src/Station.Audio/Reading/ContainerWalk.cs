@@ -387,7 +387,7 @@ internal abstract class ContainerWalk(PcmSource source, ChunkScheme chunks)
                     $"The data size of {_statedDataBytes} bytes overflowed at 4 GiB: {_dataBytes} bytes were taken as sound, which is where the file's chunks go on.{rest}");
                 break;
             default:
-                if (partial != 0)
+                if (partial != 0 && !IsPadding(end, partial))
                 {
                     Repair(
                         CaptureRepair.Damaged, _dataSizeAt, true, $"The data size of {_dataBytes} bytes is no whole number of frames of {frameBytes} bytes.{rest}", frames);
@@ -395,6 +395,20 @@ internal abstract class ContainerWalk(PcmSource source, ChunkScheme chunks)
 
                 break;
         }
+    }
+
+    /// <summary>Some writers count a chunk's padding as its content (observed: Wave64 of ffmpeg 5.1.9): zeros up to the next chunk's place, and no sound.</summary>
+    private bool IsPadding(long end, long partial)
+    {
+        Span<byte> bytes = stackalloc byte[8];
+        if (partial >= chunks.Alignment || end % chunks.Alignment != 0)
+        {
+            return false;
+        }
+
+        bytes = bytes[..(int)partial];
+        FileBytes.ReadExactly(Source.File, end - partial, bytes, Source.Name);
+        return !bytes.ContainsAnyExcept((byte)0);
     }
 
     private void DescribeEnd()

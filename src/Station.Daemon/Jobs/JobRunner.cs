@@ -111,7 +111,7 @@ internal sealed class JobRunner(
                 log.StageRetry(job.Capture.Label, name, retry.Reason, retry.After.TotalSeconds);
                 return (job with { State = JobState.Queued, Reason = retry.Reason }, false);
             case StageOutcome.Refused refused:
-                return (await RefuseAsync(job, refused.Reason, cancellationToken), false);
+                return (await RefuseAsync(job, refused, cancellationToken), false);
             case StageOutcome.Duplicate duplicate:
                 // Decided durably before the file is touched: a restart must not look for a file that was released.
                 DateTimeOffset found = clock.GetUtcNow();
@@ -178,8 +178,9 @@ internal sealed class JobRunner(
         return job;
     }
 
-    private async Task<Job> RefuseAsync(Job job, string reason, CancellationToken cancellationToken)
+    private async Task<Job> RefuseAsync(Job job, StageOutcome.Refused refused, CancellationToken cancellationToken)
     {
+        string reason = refused.Reason;
         if (!policy.KeepInPlace)
         {
             job = await mover.MoveAsync(job, folders.Refused, cancellationToken);
@@ -187,7 +188,7 @@ internal sealed class JobRunner(
             DurableFile.Replace(reasonFile, System.Text.Encoding.UTF8.GetBytes(reason + "\n"));
         }
 
-        reports.Write(job, JobState.Refused, reason);
+        reports.Write(job, JobState.Refused, reason, refused.Refusal);
         RemoveWorking(job);
         job = await store.FinishAsync(job, JobState.Refused, reason, [AlertTexts.Refused(job, reason)], cancellationToken);
         log.Refused(job.Capture.FileName, reason);

@@ -29,7 +29,7 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
         CaptureOpening opening = CaptureReader.Open(file, name, readerLimits, codecs, bytes => sha256.AppendData(bytes));
         if (opening.Reader is not { } reader)
         {
-            return new InspectionOutcome(null, opening.Refusal!.OneLine, Changed: SafeOpen.Identify(file) != before);
+            return new InspectionOutcome(null, opening.Refusal!, Changed: SafeOpen.Identify(file) != before);
         }
 
         using (reader)
@@ -46,7 +46,7 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
             }
             catch (CaptureRefusedException refused)
             {
-                return new InspectionOutcome(null, refused.Refusal.OneLine, Changed: SafeOpen.Identify(file) != before);
+                return new InspectionOutcome(null, refused.Refusal, Changed: SafeOpen.Identify(file) != before);
             }
 
             if (SafeOpen.Identify(file) != before)
@@ -110,9 +110,13 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
 }
 
 /// <param name="Inspection">Null when the file was refused or changed.</param>
-/// <param name="Refusal">One line naming file, offset, expected and found; null unless refused.</param>
+/// <param name="Because">File, offset, expected, found and advice; null unless refused.</param>
 /// <param name="Changed">The file changed while it was read: nothing measured counts.</param>
-internal sealed record InspectionOutcome(Inspection? Inspection, string? Refusal, bool Changed);
+internal sealed record InspectionOutcome(Inspection? Inspection, CaptureRefusal? Because, bool Changed)
+{
+    /// <summary>The refusal in one line; null unless refused.</summary>
+    public string? Refusal => Because?.OneLine;
+}
 
 internal sealed record Inspection(
     ReportCapture Capture, CaptureFormat Format, OriginalLayout Layout, SideReading Reading, Judgement Judgement, bool MasterWritten, FileIdentity Identity)

@@ -35,7 +35,7 @@ internal sealed class InspectStage(
 
         if (outcome.Inspection is not { } inspection)
         {
-            return new StageOutcome.Refused(outcome.Refusal!);
+            return new StageOutcome.Refused(outcome.Refusal!, ReportRefusal.Of(outcome.Because));
         }
 
         if (await known.FindAsync(job, inspection.Capture.Sha256!, cancellationToken) is { } duplicate)

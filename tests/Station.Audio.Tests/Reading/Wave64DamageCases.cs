@@ -15,6 +15,8 @@ internal static class Wave64DamageCases
     public static Dictionary<string, Func<IEnumerable<CaptureCase>>> All { get; } = new(StringComparer.Ordinal)
     {
         ["w64-4gib"] = () => [Wide()],
+        ["w64-padding-counted"] = () => One(Wave64Bytes.File(
+            Wave64Bytes.Fmt(WaveBytes.Fmt(1, 1, 48_000, 3, 24)), Wave64Bytes.Chunk("data", [.. Sound[..(3 * 1001)], 0, 0, 0, 0, 0])), [.. Sound[..(3 * 1001)], 0, 0, 0]),
         ["w64-fmt-behind"] = () => One(Wave64Bytes.File(Data, Fmt)),
         ["w64-foreign-guid"] = () => One(Wave64Bytes.File(
             Wave64Bytes.Chunk(Markers, WaveBytes.Words(1, 13)), Fmt, Wave64Bytes.Chunk("LIST", WaveBytes.Words(2, 19)), Data, Wave64Bytes.Chunk(Markers, WaveBytes.Words(3, 5)))),

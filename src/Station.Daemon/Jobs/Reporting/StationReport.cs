@@ -80,6 +80,18 @@ internal sealed record ReportCapture
 
     /// <summary>What a Broadcast Wave file says about itself; null without a bext chunk.</summary>
     public ReportBroadcast? Broadcast { get; init; }
+
+    /// <summary>Why the file can't be taken; null unless it was refused for what it holds.</summary>
+    public ReportRefusal? Refusal { get; init; }
+}
+
+/// <param name="ByteOffset">Where in the file.</param>
+/// <param name="AtSeconds">Where in the sound, when it failed while it was decoded.</param>
+internal sealed record ReportRefusal(long ByteOffset, double? AtSeconds, string Expected, string Found, string Advice)
+{
+    public static ReportRefusal? Of(Station.Audio.Reading.CaptureRefusal? refusal) => refusal is null
+        ? null
+        : new(refusal.ByteOffset, refusal.Seconds is { } seconds ? Math.Round(seconds, 6) : null, refusal.Expected, refusal.Found, refusal.Advice);
 }
 
 /// <summary>EBU Tech 3285: a bext chunk as it stands in the file. The raw bytes are kept with the original's header or trailer.</summary>
