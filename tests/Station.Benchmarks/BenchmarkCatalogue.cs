@@ -17,6 +17,7 @@ internal static class BenchmarkCatalogue
 
     private static readonly Entry[] Entries =
     [
+        Micro<DecodingBenchmark>("decoding", "WAV of 16 and 24 bits to float blocks, against a general-purpose reader on the same file"),
         Micro<SynthesisBenchmark>("synthesis", "preparing and rendering a synthesised side, music and groove apart"),
         new("job", "the whole job against the bare codecs: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", JobBenchmark.Run),
         new(MeasureName, "used by the others: runs a command and writes what it used", arguments => ChildMeasure.Run(arguments[0], arguments[1..])),
