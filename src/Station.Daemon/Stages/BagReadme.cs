@@ -59,7 +59,7 @@ internal static class BagReadme
         ("flac", WordFormat.Int32 or WordFormat.Int24In32) =>
             $"FLAC (RFC 9639) of 32-bit words, which many players can't play; decoded by: flac -d data/{master}",
         ("flac", _) => $"FLAC (RFC 9639), played and decoded by common players and by: flac -d data/{master}",
-        (_, WordFormat.Float32 or WordFormat.Float64) => 
+        (_, WordFormat.Float32 or WordFormat.Float64) =>
             $"{Kind(container)} of floating-point samples, as dropped; opened by audio programs that read floating-point {Kind(container)}.",
         _ => "As dropped; opened by audio programs that read this container.",
     };
