@@ -149,7 +149,7 @@ internal readonly record struct FlacFrameHeader
     private static int Block(int code) => code switch { 1 => 192, < 6 => 144 << code, _ => 1 << code };
 
     /// <summary>Table of §9.1.2.</summary>
-    private static int Rate(int code) => code switch
+    public static int Rate(int code) => code switch
     {
         1 => 88_200,
         2 => 176_400,

@@ -30,8 +30,11 @@ internal sealed class FlacWalker(
 
     private const long MeasureBytes = 16 << 20;
 
-    /// <summary>Shortest frame: a header of 6 bytes, one CONSTANT subframe of 8 + 4 bits, CRC-16.</summary>
-    private const int LeastFrameBytes = 10;
+    /// <summary>Shortest subframe: 8 bits of header and 4 of a CONSTANT (§9.2).</summary>
+    private const int LeastSubframeBytes = 2;
+
+    /// <summary>Shortest frame: header, one subframe, CRC-16.</summary>
+    private const int LeastFrameBytes = FlacFrameHeader.MinBytes + LeastSubframeBytes + 2;
 
     /// <summary>A step in time up to this long is believed at once, s; a longer one must fit the stated total, the bytes between, or the next frame.</summary>
     private const int BelievedStepSeconds = 60;
@@ -46,6 +49,9 @@ internal sealed class FlacWalker(
     private int _block;           // of a fixed-blocksize stream
     private long _nextNumber;     // coded number that continues
     private long _repeated;       // since the last frame read
+
+    /// <summary>For tests of its linearity: bytes read by <see cref="FlacFrameMeasure"/>.</summary>
+    internal long MeasuredBytes => _measured;
 
     /// <summary>Walks to the end of the file.</summary>
     /// <exception cref="IOException">Reading failed.</exception>
@@ -83,6 +89,8 @@ internal sealed class FlacWalker(
         _walk.RepeatedAtEnd = _repeated;
         return _walk;
     }
+
+    private long BelievedStep => (long)BelievedStepSeconds * info.SampleRateHz;
 
     private FlacSyncPoint? Next() => _point < _scan.Count || _scan.Discover(long.MaxValue) ? _scan[_point] : null;
 
@@ -143,7 +151,7 @@ internal sealed class FlacWalker(
     {
         FlacSyncPoint point = _scan[number];
         long limit = Math.Min(window.Length, point.Offset + MostBytes(point.Header));
-        long least = point.Offset + Math.Max(LeastFrameBytes, point.Header.Bytes);
+        long least = point.Offset + point.Header.Bytes + (LeastSubframeBytes * point.Header.Channels) + 2;
         for (long link = number; ;)
         {
             long next = _scan[link].Next;
@@ -165,18 +173,30 @@ internal sealed class FlacWalker(
 
             if (end >= least)
             {
-                return end;
+                return Continues(point.Header, _scan[next]) && window.From(end - 1)[0] != 0 ? end : Measured(point, limit);
             }
 
             link = next;
         }
 
+        return Measured(point, limit);
+    }
+
+    /// <summary>
+    /// True when the frame behind a point is the next of the same stream. Otherwise, and when zeros stand in front of it, the checksum comes
+    /// out right over more than one frame too (it stays 0 over zeros and over whole frames), and only measuring tells.
+    /// </summary>
+    private static bool Continues(in FlacFrameHeader header, in FlacSyncPoint behind) =>
+        !behind.IsEnd && behind.Header.Number == header.Number + (header.VariableBlocks ? header.BlockFrames : 1);
+
+    private long Measured(in FlacSyncPoint point, long limit)
+    {
         if (_measured > (MeasureFactor * point.Offset) + MeasureBytes)
         {
             return -1;
         }
 
-        int length = FlacFrameMeasure.Length(window.Slice(point.Offset, limit), point.Header, BitsOf(point.Header), out int read);
+        int length = FlacFrameMeasure.Length(window.Slice(point.Offset, Math.Min(limit, window.End)), point.Header, BitsOf(point.Header), out int read);
         _measured += read;
         return length < 0 ? -1 : point.Offset + length;
     }
@@ -226,7 +246,7 @@ internal sealed class FlacWalker(
             return false;
         }
 
-        if (first && point.Offset < _soundAt)
+        if (first && (point.Offset < _soundAt || _walk.StatedSoundStart is null))
         {
             _soundAt = point.Offset;
         }
@@ -255,7 +275,7 @@ internal sealed class FlacWalker(
 
         // Without a total only the bytes in front tell lost frames from a recorder that joined a running stream.
         long between = Math.Max(0, offset - _soundAt);
-        bool lost = info.TotalFrames > 0 ? start < info.TotalFrames : start <= between / LeastFrameBytes * (_variable ? ushort.MaxValue : _block);
+        bool lost = info.TotalFrames > 0 ? start < info.TotalFrames : start <= BelievedStep || start <= between / LeastFrameBytes * (_variable ? ushort.MaxValue : _block);
         if (!lost)
         {
             _nextNumber = header.Number;
@@ -265,30 +285,27 @@ internal sealed class FlacWalker(
 
     private bool IsBelieved(long missing, long ahead, long offset, long end, in FlacFrameHeader header)
     {
-        if (missing <= (long)BelievedStepSeconds * info.SampleRateHz || (info.TotalFrames > 0 && _walk.Frames + missing < info.TotalFrames))
+        if (missing <= BelievedStep || (info.TotalFrames > 0 && _walk.Frames + missing < info.TotalFrames))
         {
             return true;
         }
 
         long between = Math.Max(0, offset - _soundAt) / LeastFrameBytes;
         return (_variable ? ahead / ushort.MaxValue : ahead) <= between
-            || end == window.Length
             || NumberAt(end) == header.Number + (_variable ? header.BlockFrames : 1);
     }
 
     /// <summary>The number in the header at an offset that was scanned; null when none stands there.</summary>
     private long? NumberAt(long offset)
     {
-        for (long number = _point; number < _scan.Count; number++)
+        (long low, long high) = (_point, _scan.Count);
+        while (low < high)
         {
-            FlacSyncPoint point = _scan[number];
-            if (point.Offset >= offset)
-            {
-                return point.Offset == offset && !point.IsEnd ? point.Header.Number : null;
-            }
+            long middle = (low + high) / 2;
+            (low, high) = _scan[middle].Offset < offset ? (middle + 1, high) : (low, middle);
         }
 
-        return null;
+        return low < _scan.Count && _scan[low] is { IsEnd: false } point && point.Offset == offset ? point.Header.Number : null;
     }
 
     /// <summary>Notes a gap and fills it with silence, in blocks the stream may hold.</summary>
@@ -317,7 +334,7 @@ internal sealed class FlacWalker(
         {
             stop.ThrowIfCancellationRequested();
             int block = _variable ? NextBlock(left) : _block;
-            int bytes = FlacSilence.Write(_silence, _variable, _nextNumber, block, info.Channels, info.BitsPerSample);
+            int bytes = FlacSilence.Write(_silence, _variable, _nextNumber, block, info.SampleRateHz, info.Channels, info.BitsPerSample);
             output(_silence.AsSpan(0, bytes));
             _walk.Frames += block;
             _nextNumber += _variable ? block : 1;

@@ -16,6 +16,10 @@ internal sealed class FlacWindow(SafeFileHandle file, long length, string name, 
     private int _at;       // and in the buffer
     private int _count;
     private long _seen;
+    private long _read;
+
+    /// <summary>For tests of its bounds: the memory it holds, and what it read of the file in all.</summary>
+    internal (int Held, long Read) Bytes => (_buffer.Length, _read);
 
     /// <summary>Bytes of the file.</summary>
     public long Length => length;
@@ -59,6 +63,7 @@ internal sealed class FlacWindow(SafeFileHandle file, long length, string name, 
         }
 
         _count += want;
+        _read += want;
         return true;
     }
 
