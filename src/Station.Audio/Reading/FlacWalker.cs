@@ -26,7 +26,7 @@ internal sealed class FlacWalker(
     /// How much may be read again by <see cref="FlacFrameMeasure"/>: so many times what was read, and a first amount. Damage needs a few
     /// frames of it; a file made of headers would need its square.
     /// </summary>
-    private const int MeasureFactor = 8;
+    private const int MeasureFactor = 4;
 
     private const long MeasureBytes = 16 << 20;
 
