@@ -27,7 +27,7 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
         ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
             ? []
-            : encoder.Encode(Path.Combine(folders.Absolute(archived.Bag), archived.Master), tracks, staging, Environment.ProcessorCount, cancellationToken);
+            : encoder.Encode(Path.Combine(folders.Absolute(archived.Bag), archived.Master), DamageKnown(job.Inspected()!), tracks, staging, Environment.ProcessorCount, cancellationToken);
 
         var files = ImmutableArray.CreateBuilder<EncodedFile>();
         for (int i = 0; i < copies.Length; i++)
@@ -47,6 +47,9 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
     /// <summary>After publishing the staged files are gone, as they should be.</summary>
     public bool StillHolds(Job job) =>
         job.IsDone(StageNames.Publish) || (job.Encoded() is { } encoded && Directory.Exists(folders.Absolute(encoded.StagingFolder)));
+
+    /// <summary>Only a dropped file that is its own master can have come with damage; in any other, damage is the archive's.</summary>
+    private static bool DamageKnown(InspectResult inspected) => inspected.OriginalIsMaster && inspected.Capture.Repairs.Length > 0;
 
     private EncodedFile Finish(Job job, RecordSheet? sheet, ImmutableArray<DividedTrack> tracks, int index, TrackCopies copies, TrackCopy copy)
     {

@@ -15,10 +15,12 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
 {
     /// <summary>Encodes every track into <paramref name="folder"/>.</summary>
     /// <param name="masterPath">The master in its bag.</param>
+    /// <param name="damageKnown">The master was damaged when it was dropped, and is read as it was inspected then.</param>
     /// <param name="tracks">In order, not overlapping.</param>
     /// <param name="lanes">1 and up; the number of cores.</param>
     /// <exception cref="EncoderFailedException">An encoder failed; its output was removed.</exception>
-    public ImmutableArray<TrackCopies> Encode(string masterPath, ImmutableArray<DividedTrack> tracks, string folder, int lanes, CancellationToken cancellationToken)
+    public ImmutableArray<TrackCopies> Encode(
+        string masterPath, bool damageKnown, ImmutableArray<DividedTrack> tracks, string folder, int lanes, CancellationToken cancellationToken)
     {
         var copies = new TrackCopies[tracks.Length];
         ImmutableArray<ImmutableArray<int>> dealt = TrackLanes.Deal([.. tracks.Select(t => t.EndFrame - t.StartFrame)], lanes);
@@ -27,7 +29,7 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
             new ParallelOptions { MaxDegreeOfParallelism = Math.Max(1, dealt.Length), CancellationToken = cancellationToken },
             lane =>
             {
-                foreach ((int index, TrackCopies made) in EncodeLane(masterPath, tracks, lane, folder, cancellationToken))
+                foreach ((int index, TrackCopies made) in EncodeLane(masterPath, damageKnown, tracks, lane, folder, cancellationToken))
                 {
                     copies[index] = made;
                 }
@@ -36,7 +38,7 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
     }
 
     private List<(int Index, TrackCopies Copies)> EncodeLane(
-        string masterPath, ImmutableArray<DividedTrack> tracks, ImmutableArray<int> lane, string folder, CancellationToken cancellationToken)
+        string masterPath, bool damageKnown, ImmutableArray<DividedTrack> tracks, ImmutableArray<int> lane, string folder, CancellationToken cancellationToken)
     {
         var done = new List<(int Index, TrackCopies Copies)>();
         int next = 0;
@@ -44,7 +46,7 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
         CaptureFormat? format = null;
         try
         {
-            decoder.Read(masterPath, f => format = f, block =>
+            decoder.Read(masterPath, damageKnown, f => format = f, block =>
             {
                 cancellationToken.ThrowIfCancellationRequested();
                 int from = 0;

@@ -17,6 +17,7 @@ internal static class BagReadme
               data/original-header.bin, the decoded samples of data/{master} and data/original-trailer.bin (where present),
               joined in this order, are the dropped file. data/original.json lists the parts and the file's SHA-256.{Order(inspected.ReversedWordBytes, master)}
               """;
+        bool damaged = inspected.OriginalIsMaster && inspected.Capture.Container == "flac" && inspected.Capture.Repairs.Length > 0;
         return $"""
             {job.Capture.Label}: one capture of a record side, as it came from the converter
             =====================================================================
@@ -25,9 +26,9 @@ internal static class BagReadme
 
             The sound    data/{master}
                          {inspected.Capture.SampleRateHz} Hz, {inspected.Capture.BitsPerSample} bit, {inspected.Capture.Channels} channel(s); nothing was removed, filtered or made louder.
-                         {HowToPlay(inspected.OriginalIsMaster ? inspected.Capture.Container! : "flac", inspected.Words, master)}
+                         {(damaged ? $"FLAC (RFC 9639) with faults; decoded as far as it goes by: flac -d -F data/{master}" : HowToPlay(inspected.OriginalIsMaster ? inspected.Capture.Container! : "flac", inspected.Words, master))}
             To check     sha256sum -c manifest-sha256.txt          (in this folder)
-                         flac -t data/{master}                     (where the master is FLAC)
+                         {FlacTest(damaged, master)}
             The rest     data/inspection.json  what was measured and found
                          data/picture.svg      the level through the side
                          data/sheet.yaml       the record sheet as known then (where there was one)
@@ -50,6 +51,14 @@ internal static class BagReadme
              Its samples are words of {reversedWordBytes} bytes, the most significant first:
              flac -d --force-raw-format --endian=big --sign=signed data/{master} -o samples.bin
              """);
+
+    /// <summary>What the FLAC decoder's own test says of this master.</summary>
+    private static string FlacTest(bool damaged, string master) => damaged
+        ? $"""
+          flac -t data/{master}                     may complain of the faults this FLAC was dropped with:
+                       they are listed in data/inspection.json under capture.repairs; the file is kept as it came
+          """
+        : $"flac -t data/{master}                     (where the master is FLAC)";
 
     /// <summary>One line, true for this master: a bag is never changed, so neither is what it promises.</summary>
     /// <param name="container">The master's container, as the report names it.</param>
