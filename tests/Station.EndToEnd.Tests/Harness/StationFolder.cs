@@ -19,7 +19,7 @@ internal sealed class StationFolder : IDisposable
         var configuration = new JsonObject
         {
             ["Station"] = new JsonObject { ["Name"] = "quay", ["Folder"] = Root },
-            ["Intake"] = new JsonObject { ["QuietSeconds"] = 0.2, ["SweepSeconds"] = 0.2 },
+            ["Intake"] = new JsonObject { ["QuietSeconds"] = 0.2, ["UnfinishedQuietSeconds"] = 0.5, ["SweepSeconds"] = 0.2 },
             ["Division"] = new JsonObject { ["ShortestTrackSeconds"] = 3 },
             ["Status"] = new JsonObject { ["Listen"] = "127.0.0.1:0" },
         };
