@@ -42,6 +42,11 @@ internal static class HeaderPlausibility
             return Rf64(head, fileBytes);
         }
 
+        if (head.Length is >= 4 and < 16 && Wave64.StartsWith(head))
+        {
+            return HeaderState.Unfinished;
+        }
+
         if (head.StartsWith(Wave64))
         {
             return W64(head, fileBytes);

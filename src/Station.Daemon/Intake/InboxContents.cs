@@ -83,7 +83,8 @@ internal sealed class InboxContents(TimeProvider clock)
         string key = Key(escaped, undecodable: true);
         if (!_entries.TryGetValue(key, out InboxEntry? entry))
         {
-            entry = new InboxEntry(escaped, name.ToArray(), new CaptureName.Unknown(UndecodableName.Reason), clock);
+            CaptureName kind = CaptureName.Parse(escaped) is CaptureName.Temporary hidden ? hidden : new CaptureName.Unknown(UndecodableName.Reason);
+            entry = new InboxEntry(escaped, name.ToArray(), kind, clock);
             _entries.Add(key, entry);
         }
 

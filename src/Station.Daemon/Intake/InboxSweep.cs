@@ -3,6 +3,7 @@ using Microsoft.Extensions.Logging;
 using Microsoft.Win32.SafeHandles;
 using Station.Archive.Durability;
 using Station.Daemon.Configuration;
+using Station.Daemon.Jobs;
 using Station.Daemon.Records;
 
 namespace Station.Daemon.Intake;
@@ -101,14 +102,19 @@ internal sealed class InboxSweep(
                     Say(entry, nameof(IntakeLog.NotAFile), log.NotAFile);
                     break;
                 default:
-                    if (error is not null)
-                    {
-                        Say(entry, error.Message, name => log.TakeFailed(error, name));
-                    }
-
+                    SayUnseen(entry, error);
                     break;
             }
         });
+    }
+
+    /// <summary>Gone since it was listed, or the file system can't say what it is.</summary>
+    private void SayUnseen(InboxEntry entry, PosixException? error)
+    {
+        if (error is not null)
+        {
+            Say(entry, error.Message, name => log.TakeFailed(error, name));
+        }
     }
 
     /// <summary>
@@ -190,14 +196,11 @@ internal sealed class InboxSweep(
     private void RefuseUndecodable(OpenFolder inbox, InboxEntry entry)
     {
         string shown = PathText.Printable(entry.Name);
-        string between = CaptureNameFreeIn(entry.Name);
+        string between = CaptureMover.FreeName(folders.Inbox, RefusedFiles.Fit(entry.Name) + UndecodableName.BetweenEnding);
         inbox.RenameNoReplace(entry.RawName, Path.GetFileName(between));
         refused.Put(between, $"{shown}: {UndecodableName.Reason}", entry.Name);
         log.RefusedFile(shown, UndecodableName.Reason);
     }
-
-    private string CaptureNameFreeIn(string name) =>
-        Jobs.CaptureMover.FreeName(folders.Inbox, RefusedFiles.Fit(name) + UndecodableName.BetweenEnding);
 
     private static HeaderState ReadHeader(SafeFileHandle file, long bytes)
     {

@@ -28,9 +28,9 @@ internal sealed class InboxFixture : IDisposable
     public string Inbox => Station.Folders.Inbox;
 
     /// <summary>Another sweep over the same folders, as after a restart; the kernel is not asked for writers unless <paramref name="options"/> say so.</summary>
-    public InboxSweep Make(IStationStore store, IntakeOptions? options = null, ILogger<InboxSweep>? log = null) => new(
+    public InboxSweep Make(IStationStore store, IntakeOptions? options = null, ILogger<InboxSweep>? log = null, TimeProvider? clock = null) => new(
         Station.Folders, options ?? Options(), new InboxPlace(Station.Folders, store, Hints, NullLogger<InboxPlace>.Instance), Claim(store), Sheets(store),
-        new RefusedFiles(Station.Folders), Station.Clock, log ?? NullLogger<InboxSweep>.Instance);
+        new RefusedFiles(Station.Folders), clock ?? Station.Clock, log ?? NullLogger<InboxSweep>.Instance);
 
     public static IntakeOptions Options(bool leaseProbe = false) => new()
     {
