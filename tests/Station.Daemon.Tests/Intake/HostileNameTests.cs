@@ -101,7 +101,7 @@ public sealed class HostileNameTests : IDisposable
             ["onemore", "two", "three"],
             new[] { "a%FF (2).wav", "a%FF.wav", "a%FE.wav" }.Select(f => File.ReadAllText(Path.Combine(Station.Folders.Refused, f))));
         Assert.Single(Directory.EnumerateFileSystemEntries(_inbox.Inbox));      // hidden is hidden
-        await ShellAsync("rm "$1"/$'.\xff'");
+        await ShellAsync("rm \"$1\"/$'.\\xff'");
     }
 
     [Fact]
