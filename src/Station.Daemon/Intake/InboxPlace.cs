@@ -8,11 +8,14 @@ namespace Station.Daemon.Intake;
 
 /// <summary>
 /// The inbox as a folder: there, gone, a link in its place (which would let somebody choose the folder that is emptied), another one than before. Each
-/// change is said once, in the log and to the receivers of alerts, and again when it is over, also when the service was restarted in between.
+/// change is said once in the log; that it can't be used, and that this is over, to the receivers of alerts as well, also when the service was restarted in between.
 /// </summary>
 internal sealed class InboxPlace(StationFolders folders, IStationStore store, InboxHints hints, ILogger<InboxPlace> log)
 {
+    private const int NoEntry = 2;      // ENOENT
+
     private bool? _missing;
+    private string? _said;
     private FolderId? _folder;
 
     /// <summary>Opens the inbox for a sweep.</summary>
@@ -58,11 +61,6 @@ internal sealed class InboxPlace(StationFolders folders, IStationStore store, In
     public async Task LostAsync(IOException error, CancellationToken cancellationToken)
     {
         hints.Stop();
-        if (_missing == true)
-        {
-            return;
-        }
-
         string why = error switch
         {
             NotAFolderException { Found: FileKind.SymbolicLink } => "a link stands in its place",
@@ -70,16 +68,19 @@ internal sealed class InboxPlace(StationFolders folders, IStationStore store, In
             PosixException { Errno: NoEntry } => "it is not there",
             _ => "it can't be read",
         };
+        if (_said == why)
+        {
+            return;
+        }
+
         if (!await WasToldAsync(cancellationToken))
         {
             await store.RaiseAlertAsync(AlertTexts.InboxMissing(why), cancellationToken);
         }
 
         log.InboxMissing(error, folders.Inbox, why);
-        _missing = true;
+        (_missing, _said) = (true, why);
     }
-
-    private const int NoEntry = 2;      // ENOENT
 
     private async Task BackAsync(CancellationToken cancellationToken)
     {
@@ -93,7 +94,7 @@ internal sealed class InboxPlace(StationFolders folders, IStationStore store, In
             log.InboxBack(folders.Inbox);
         }
 
-        _missing = false;
+        (_missing, _said) = (false, null);
     }
 
     /// <summary>Is the last word to the receivers that the inbox is missing? An earlier process may have said it.</summary>

@@ -65,6 +65,18 @@ public sealed class InboxPlaceTests : IDisposable
     }
 
     [Fact]
+    public async Task Another_reason_is_said_in_the_log_but_is_no_news()
+    {
+        InboxPlace place = Place();
+        Directory.Delete(_inbox.Inbox);
+        await SweepAsync(place, 2, there: false);
+        Directory.CreateSymbolicLink(_inbox.Inbox, Station.Folders.Held);
+        await SweepAsync(place, 2, there: false);
+        Assert.Equal(2, _log.Lines.Count);
+        Assert.Single(await AlertsAsync());
+    }
+
+    [Fact]
     public async Task A_start_says_that_it_is_over_when_the_run_before_said_it_was_missing_and_does_not_repeat_it()
     {
         Directory.Delete(_inbox.Inbox);
