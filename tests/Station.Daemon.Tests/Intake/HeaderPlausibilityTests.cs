@@ -18,7 +18,7 @@ public sealed class HeaderPlausibilityTests
     {
         SoundBytes sound = Sound(kind);
         Assert.Equal(HeaderState.Unfinished, Judge(sound.Begun()));
-        Assert.Equal(HeaderState.Unfinished, Judge(sound.Begun()[..sound.HeaderBytes]));
+        Assert.Equal(HeaderState.Unfinished, Judge(sound.Begun().AsSpan(0, sound.HeaderBytes)));
         if (kind != "flac")
         {
             Assert.Equal(HeaderState.Unfinished, Judge(sound.Begun(0xFF)));
@@ -45,7 +45,7 @@ public sealed class HeaderPlausibilityTests
         for (int length = 12; length < sound.Whole.Length - 8; length += 97)
         {
             bool headerOnly = kind == "flac" && length >= sound.HeaderBytes;
-            Assert.Equal(headerOnly ? HeaderState.Finished : HeaderState.Unfinished, Judge(sound.Whole[..length]));
+            Assert.Equal(headerOnly ? HeaderState.Finished : HeaderState.Unfinished, Judge(sound.Whole.AsSpan(0, length)));
         }
     }
 

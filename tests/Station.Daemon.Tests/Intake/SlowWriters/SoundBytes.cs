@@ -95,7 +95,7 @@ internal sealed record SoundBytes(string Extension, byte[] Whole, (int At, int L
     {
         byte[] packed = new byte[8];
         BinaryPrimitives.WriteUInt64BigEndian(packed, (44_100UL << 44) | (1UL << 41) | (15UL << 36) | (uint)noise.Length);
-        byte[] whole = [.. "fLaC"u8, 0x80, 0, 0, 34, 0x10, 0, 0x10, 0, 0, 0, 0, 0, 0, 0, .. packed, .. System.Security.Cryptography.MD5.HashData(noise), .. noise];
+        byte[] whole = [.. "fLaC"u8, 0x80, 0, 0, 34, 0x10, 0, 0x10, 0, 0, 0, 0, 0, 0, 0, .. packed, .. System.Security.Cryptography.SHA256.HashData(noise).AsSpan(0, 16), .. noise];
         return new SoundBytes("flac", whole, [(21, 5), (26, 16)], 42);
     }
 
