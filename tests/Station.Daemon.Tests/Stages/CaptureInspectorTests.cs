@@ -158,7 +158,7 @@ public sealed class CaptureInspectorTests : IDisposable
         Assert.Null(outcome.Inspection);
 
         // Read again from the start it is one whole version.
-        InspectionOutcome again = Inspector().Inspect(path, Master, CancellationToken.None);
+        InspectionOutcome again = Inspector().Inspect(path, masterPath: null, CancellationToken.None);
         Assert.False(again.Changed);
         Assert.Equal(Convert.ToHexStringLower(System.Security.Cryptography.SHA256.HashData(File.ReadAllBytes(path))), again.Inspection!.Capture.Sha256);
     }
