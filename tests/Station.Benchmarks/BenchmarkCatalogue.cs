@@ -22,6 +22,7 @@ internal static class BenchmarkCatalogue
         new("job", "the whole job against the bare codecs: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", JobBenchmark.Run),
         new("flac-read", "reading a FLAC capture against decoding it unseen: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", FlacReadBenchmark.Run),
         new(FlacReadBenchmark.OnceName, "used by flac-read: one reading in one way", arguments => FlacReadBenchmark.Once(arguments[0], arguments[1])),
+        new("sweep", "one look at a full inbox: [FILES, default 10000] [RUNS, default 21]", SweepBenchmark.Run),
         new(MeasureName, "used by the others: runs a command and writes what it used", arguments => ChildMeasure.Run(arguments[0], arguments[1..])),
     ];
 

@@ -12,6 +12,16 @@ internal sealed class IntakeOptions
     [Range(0.2, 600.0)]
     public double QuietSeconds { get; set; } = 5;
 
+    /// <summary>
+    /// The same for an empty file and for a sound file whose header says that more is to come (lengths not filled in, or other than the file's), seconds:
+    /// 0.2 to 86400, default 60. After that it counts as left behind by a crash. Never less than <see cref="QuietSeconds"/>.
+    /// </summary>
+    [Range(0.2, 86_400.0)]
+    public double UnfinishedQuietSeconds { get; set; } = 60;
+
+    /// <summary>Ask the kernel whether somebody has a file open for writing, and wait for as long as somebody has; default true. It answers the file's owner only.</summary>
+    public bool LeaseProbe { get; set; } = true;
+
     /// <summary>How often the inbox is swept, seconds: 0.2 to 60, default 2. Change events only bring the next sweep forward.</summary>
     [Range(0.2, 60.0)]
     public double SweepSeconds { get; set; } = 2;

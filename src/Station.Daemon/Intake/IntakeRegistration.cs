@@ -11,6 +11,8 @@ internal static class IntakeRegistration
         services.AddSingleton<RefusedFiles>();
         services.AddSingleton<CaptureClaim>();
         services.AddSingleton<SheetIntake>();
+        services.AddSingleton<InboxHints>();
+        services.AddSingleton<InboxPlace>();
         services.AddSingleton<InboxSweep>();
         services.AddHostedService<InboxWatcher>();
     }

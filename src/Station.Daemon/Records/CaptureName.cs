@@ -26,6 +26,9 @@ internal abstract record CaptureName
     private static readonly string[] UnfinishedExtensions =
         ["tmp", "temp", "partial", "crdownload", "download", "filepart", "opdownload", "swp", "unfinished"];
 
+    // What desktops leave in folders they show (common practice, no source); those that begin with a dot are hidden anyway.
+    private static readonly string[] DesktopFiles = ["desktop.ini", "thumbs.db", "ehthumbs.db"];
+
     private CaptureName()
     {
     }
@@ -44,7 +47,7 @@ internal abstract record CaptureName
             return new Unknown("the name is not valid UTF-8; rename the file");
         }
 
-        if (IsUnfinished(name))
+        if (IsUnfinished(name) || DesktopFiles.Contains(name, StringComparer.OrdinalIgnoreCase))
         {
             return new Temporary();
         }
@@ -239,7 +242,7 @@ internal abstract record CaptureName
     /// <summary>A capture of the station's own test signal.</summary>
     internal sealed record BenchTest(string Extension) : CaptureName;
 
-    /// <summary>Something a program is still writing, or hides: not to be claimed, not to be refused.</summary>
+    /// <summary>Something a program is still writing, hides, or keeps for itself beside the files: not to be claimed, not to be refused.</summary>
     internal sealed record Temporary : CaptureName;
 
     /// <summary>Nothing this station takes; <paramref name="Reason"/> is for the operator.</summary>

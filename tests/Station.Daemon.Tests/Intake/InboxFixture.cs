@@ -1,3 +1,4 @@
+using Microsoft.Extensions.Logging;
 using Microsoft.Extensions.Logging.Abstractions;
 using Station.Daemon.Intake;
 using Station.Daemon.Jobs.Store;
@@ -9,9 +10,11 @@ namespace Station.Daemon.Tests.Intake;
 internal sealed class InboxFixture : IDisposable
 {
     public const double QuietSeconds = 5;
+    public const double UnfinishedQuietSeconds = 60;
 
     public InboxFixture()
     {
+        Hints = new InboxHints(() => throw new IOException("no change events here"), Station.Clock, NullLogger<InboxHints>.Instance);
         Sweep = Make(Station.Store);
     }
 
@@ -19,12 +22,22 @@ internal sealed class InboxFixture : IDisposable
 
     public InboxSweep Sweep { get; }
 
+    /// <summary>No change events: the sweep does all the work, as on a share.</summary>
+    public InboxHints Hints { get; }
+
     public string Inbox => Station.Folders.Inbox;
 
-    /// <summary>Another sweep over the same folders, as after a restart.</summary>
-    public InboxSweep Make(IStationStore store) => new(
-        Station.Folders, new IntakeOptions { QuietSeconds = QuietSeconds }, Claim(store), Sheets(store), new RefusedFiles(Station.Folders), Station.Clock,
-        NullLogger<InboxSweep>.Instance);
+    /// <summary>Another sweep over the same folders, as after a restart; the kernel is not asked for writers unless <paramref name="options"/> say so.</summary>
+    public InboxSweep Make(IStationStore store, IntakeOptions? options = null, ILogger<InboxSweep>? log = null, TimeProvider? clock = null) => new(
+        Station.Folders, options ?? Options(), new InboxPlace(Station.Folders, store, Hints, NullLogger<InboxPlace>.Instance), Claim(store), Sheets(store),
+        new RefusedFiles(Station.Folders), clock ?? Station.Clock, log ?? NullLogger<InboxSweep>.Instance);
+
+    public static IntakeOptions Options(bool leaseProbe = false) => new()
+    {
+        QuietSeconds = QuietSeconds,
+        UnfinishedQuietSeconds = UnfinishedQuietSeconds,
+        LeaseProbe = leaseProbe,
+    };
 
     public CaptureClaim Claim(IStationStore? store = null) => new(
         Station.Folders, store ?? Station.Store, Station.Signal, new RefusedFiles(Station.Folders), Station.Clock, NullLogger<CaptureClaim>.Instance);
@@ -49,5 +62,9 @@ internal sealed class InboxFixture : IDisposable
 
     public string[] InInbox() => [.. Directory.EnumerateFileSystemEntries(Inbox).Select(p => Path.GetFileName(p)!).Order(StringComparer.Ordinal)];
 
-    public void Dispose() => Station.Dispose();
+    public void Dispose()
+    {
+        Hints.Dispose();
+        Station.Dispose();
+    }
 }

@@ -115,6 +115,12 @@ internal interface IStationStore
 
     // --- Alerts ---
 
+    /// <summary>Puts news that belongs to no job into the outbox.</summary>
+    Task RaiseAlertAsync(AlertDraft alert, CancellationToken cancellationToken);
+
+    /// <summary>The newest alert of these types, delivered or not; null when there never was one.</summary>
+    Task<Alert?> NewestAlertAsync(IReadOnlyCollection<string> types, CancellationToken cancellationToken);
+
     /// <summary>Alerts that were not yet offered to anybody, oldest first.</summary>
     Task<ImmutableArray<Alert>> NewAlertsAsync(int limit, CancellationToken cancellationToken);
 
