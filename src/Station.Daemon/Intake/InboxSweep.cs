@@ -6,11 +6,11 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Intake;
 
 /// <summary>
-/// One look at the whole inbox. The sweep is the truth; change events only bring it forward. Sheets are taken before captures, so
-/// that what is dropped together is judged together.
+/// One look at the whole inbox. The sweep is the truth; change events only bring it forward. Sheets, lists, cue sheets and
+/// sleeves are taken before captures, so that what is dropped together is judged together.
 /// </summary>
 internal sealed class InboxSweep(
-    StationFolders folders, IntakeOptions options, CaptureClaim captures, SheetIntake sheets, RefusedFiles refused, TimeProvider clock, ILogger<InboxSweep> log)
+    StationFolders folders, IntakeOptions options, CaptureClaim captures, PaperIntake papers, RefusedFiles refused, TimeProvider clock, ILogger<InboxSweep> log)
 {
     private readonly SettleDetector _settle = new(TimeSpan.FromSeconds(options.QuietSeconds), clock);
     private readonly HashSet<string> _mentioned = new(StringComparer.Ordinal);
@@ -41,7 +41,7 @@ internal sealed class InboxSweep(
         await captures.TakeUpUnrecordedAsync(cancellationToken);
         List<(string Name, CaptureName Kind)> settled = Look();
         int taken = 0;
-        foreach ((string name, CaptureName kind) in settled.OrderBy(f => f.Kind is CaptureName.Sheet ? 0 : 1).ThenBy(f => f.Name, StringComparer.Ordinal))
+        foreach ((string name, CaptureName kind) in settled.OrderBy(f => f.Kind is CaptureName.Capture ? 1 : 0).ThenBy(f => f.Name, StringComparer.Ordinal))
         {
             cancellationToken.ThrowIfCancellationRequested();
             try
@@ -120,8 +120,8 @@ internal sealed class InboxSweep(
             case CaptureName.Capture capture:
                 await captures.ClaimAsync(path, capture, cancellationToken);
                 return true;
-            case CaptureName.Sheet sheet:
-                await sheets.TakeAsync(path, sheet.Record, cancellationToken);
+            case CaptureName.Sheet or CaptureName.ShelfList or CaptureName.Cue or CaptureName.Sleeve:
+                await papers.TakeAsync(path, kind, cancellationToken);
                 return true;
             case CaptureName.Unknown unknown:
                 refused.Put(path, $"{Readable(name)}: {unknown.Reason}");

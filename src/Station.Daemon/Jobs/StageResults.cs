@@ -54,7 +54,9 @@ internal sealed record MadeFile(string Path, long Bytes, string Sha256);
 /// <param name="Dropped">The dropped file as it was read.</param>
 internal sealed record DuplicateResult(string KeptIn, FileVersion? Dropped);
 
-internal sealed record DivideResult(DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings);
+/// <param name="GuidedBy">What the operator had said about the side by then (<see cref="DivisionGuides"/>); null when it wasn't noted.</param>
+internal sealed record DivideResult(
+    DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings, string? GuidedBy = null);
 
 /// <param name="EndFrame">Exclusive.</param>
 internal sealed record DividedTrack(string Side, int Number, string? Title, long StartFrame, long EndFrame, double Confidence);

@@ -16,6 +16,7 @@ internal static class StagesRegistration
         services.AddSingleton<CodecVersions>();
         services.AddSingleton<CaptureInspector>();
         services.AddSingleton<WorkingFiles>();
+        services.AddSingleton<SideEnvelopes>();
         services.AddSingleton<KnownCaptures>();
         services.AddSingleton<OriginalParts>();
         services.AddSingleton<IStage, InspectStage>();
