@@ -19,6 +19,16 @@ internal sealed class GuideShelf(IStationStore store, SheetShelf sheets)
         return new DivisionGuides(sheet?.Side(SideLetter.Of(capture.Sides[0])), await CueAsync(capture, cancellationToken));
     }
 
+    /// <summary>The sheet that describes a capture's tracks: the record's, with the titles its cue sheet adds. Null when neither says anything.</summary>
+    /// <exception cref="InvalidDataException">As <see cref="FindAsync"/>.</exception>
+    public async Task<RecordSheet?> SheetAsync(Capture capture, CancellationToken cancellationToken)
+    {
+        RecordSheet? sheet = await sheets.FindAsync(capture.RecordId, cancellationToken);
+        return capture.Sides.Length == 1 && await CueAsync(capture, cancellationToken) is { } cue
+            ? CueTitles.Under(sheet, RecordId.Parse(capture.RecordId), SideLetter.Of(capture.Sides[0]), cue)
+            : sheet;
+    }
+
     private async Task<CueSheet?> CueAsync(Capture capture, CancellationToken cancellationToken)
     {
         if (await store.CueAsync(capture.RecordId, capture.Sides, cancellationToken) is not { } stored)

@@ -9,7 +9,7 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Listening;
 
 /// <summary>Makes the listening copies of a capture's tracks from its archived master: encoded, tagged, synced, in a staging folder.</summary>
-internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
+internal sealed class EncodeStage(SideEncoder encoder, GuideShelf guides, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
 {
     public string Name => StageNames.Encode;
 
@@ -24,7 +24,7 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
         }
 
         DurableFile.CreateFolder(staging);
-        RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
+        RecordSheet? sheet = await guides.SheetAsync(job.Capture, cancellationToken);
         ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
             ? []
             : encoder.Encode(Path.Combine(folders.Absolute(archived.Bag), archived.Master), tracks, staging, Environment.ProcessorCount, cancellationToken);

@@ -101,7 +101,7 @@ public sealed class SheetIntakeTests : IDisposable
 
         await File.WriteAllBytesAsync(path, new byte[SheetTree.MaxBytes + 1]);
         await _inbox.Papers().TakeAsync(path, Kind, CancellationToken.None);
-        Assert.Contains("1048577 bytes", await File.ReadAllTextAsync(Path.Combine(Station.Folders.Refused, "HL-0031.sheet (2).yaml.reason.txt")), StringComparison.Ordinal);
+        Assert.Contains("this one has 1048577", await File.ReadAllTextAsync(Path.Combine(Station.Folders.Refused, "HL-0031.sheet (2).yaml.reason.txt")), StringComparison.Ordinal);
     }
 
     [Fact]
