@@ -130,6 +130,10 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
                 log.Adopted(name);
                 await RecordAsync(id, file, capture, cancellationToken);
                 break;
+            case CaptureName.Sheet or CaptureName.ShelfList or CaptureName.Cue or CaptureName.Sleeve:
+                PaperIntake.GiveBack(file, folders, refused);
+                log.Adopted(name);
+                break;
             default:
                 refused.Put(file, $"{name}: found in working/ without a job, and its name is no capture's.");
                 break;

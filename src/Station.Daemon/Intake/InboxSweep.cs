@@ -9,11 +9,11 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Intake;
 
 /// <summary>
-/// One look at the whole inbox. The sweep is the truth; change events only bring it forward. Sheets and the like are taken before captures, so
+/// One look at the whole inbox. The sweep is the truth; change events only bring it forward. Sheets, lists, cue sheets and sleeves are taken before captures, so
 /// that what is dropped together is judged together; within a kind the order is that of the names.
 /// </summary>
 internal sealed class InboxSweep(
-    StationFolders folders, IntakeOptions options, InboxPlace place, CaptureClaim captures, SheetIntake sheets, RefusedFiles refused, TimeProvider clock,
+    StationFolders folders, IntakeOptions options, InboxPlace place, CaptureClaim captures, PaperIntake papers, RefusedFiles refused, TimeProvider clock,
     ILogger<InboxSweep> log)
 {
     private readonly Patience _patience = new(options);
@@ -174,8 +174,8 @@ internal sealed class InboxSweep(
             case CaptureName.Capture capture:
                 await captures.ClaimAsync(path, capture, cancellationToken);
                 return true;
-            case CaptureName.Sheet sheet:
-                await sheets.TakeAsync(path, sheet.Record, cancellationToken);
+            case CaptureName.Sheet or CaptureName.ShelfList or CaptureName.Cue or CaptureName.Sleeve:
+                await papers.TakeAsync(path, entry.Kind, cancellationToken);
                 return true;
             case CaptureName.Unknown unknown:
                 Refuse(path, entry.Name, unknown.Reason);

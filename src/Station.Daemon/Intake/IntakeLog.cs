@@ -49,4 +49,25 @@ internal static partial class IntakeLog
 
     [LoggerMessage(210, LogLevel.Warning, "The sweep could not be brought forward; the timed one follows")]
     public static partial void HintFailed(this ILogger log, Exception error);
+
+    [LoggerMessage(230, LogLevel.Information, "{File}: shelf list taken, {Records} records, {News} of them new or changed")]
+    public static partial void ListTaken(this ILogger log, string file, int records, int news);
+
+    [LoggerMessage(231, LogLevel.Information, "{File}: record {Record} keeps its own sheet {Sheet}; the list's row is not used")]
+    public static partial void OwnSheetStronger(this ILogger log, string file, string record, string sheet);
+
+    [LoggerMessage(232, LogLevel.Information, "{File}: cue sheet taken, {Tracks} tracks of {Record} side {Side}")]
+    public static partial void CueTaken(this ILogger log, string file, string record, string side, int tracks);
+
+    [LoggerMessage(233, LogLevel.Information, "{File}: kept for the next take; the tracks of {Capture} are published and stay as they were cut")]
+    public static partial void CueAfterPublishing(this ILogger log, string file, string capture);
+
+    [LoggerMessage(234, LogLevel.Information, "{File}: sleeve picture of {Record} taken, {Width} by {Height} pixels")]
+    public static partial void SleeveTaken(this ILogger log, string file, string record, int width, int height);
+
+    [LoggerMessage(235, LogLevel.Information, "{File}: the name says otherwise, but it is {MediaType} and taken as that")]
+    public static partial void SleeveOtherKind(this ILogger log, string file, string mediaType);
+
+    [LoggerMessage(236, LogLevel.Warning, "{File}: written to after it was read; it is taken again")]
+    public static partial void PaperChanged(this ILogger log, string file);
 }

@@ -34,6 +34,14 @@ internal sealed class IntakeOptions
     [Range(60.0, 86_400.0)]
     public double MaxDurationSeconds { get; set; } = 4 * 3600;
 
+    /// <summary>Largest sleeve picture taken, bytes: 64 KiB to 64 MiB, default 16 MiB.</summary>
+    [Range(65_536, 67_108_864)]
+    public int MaxSleeveBytes { get; set; } = 16 * 1024 * 1024;
+
+    /// <summary>Most pixels of a sleeve picture: 10 000 to 10^9, default 10^8 (10 000 by 10 000: a 12-inch sleeve at 800 dots per inch).</summary>
+    [Range(10_000L, 1_000_000_000L)]
+    public long MaxSleevePixels { get; set; } = 100_000_000;
+
     /// <summary>Lowest sample rate taken, Hz: 8000 to 192000, default 22050, below which the treble of a record is gone.</summary>
     [Range(8_000, 192_000)]
     public int MinSampleRateHz { get; set; } = 22_050;

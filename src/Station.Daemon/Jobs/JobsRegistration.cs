@@ -14,6 +14,7 @@ internal static class JobsRegistration
         services.AddSingleton<ReportWriter>();
         services.AddSingleton<RecordHistory>();
         services.AddSingleton<SheetShelf>();
+        services.AddSingleton<GuideShelf>();
         services.AddSingleton<JobSignal>();
         services.AddSingleton<JobRunner>();
         services.AddSingleton<JobControl>();
@@ -24,6 +25,7 @@ internal static class JobsRegistration
     public static void AddJobWorkers(this IServiceCollection services)
     {
         services.AddSingleton<StartRecovery>();
+        services.AddSingleton<LateGuides>();
         services.AddHostedService<JobWorkers>();
     }
 
@@ -31,6 +33,7 @@ internal static class JobsRegistration
     {
         quartz.Every<WakeWorkersJob>("wake-workers", TimeSpan.FromSeconds(1));
         quartz.Every<LapsedClaimsJob>("lapsed-claims", TimeSpan.FromSeconds(15));
+        quartz.Every<LateGuidesJob>("late-guides", TimeSpan.FromSeconds(5));
         quartz.Every<RemoveDiscardedJob>("remove-discarded", TimeSpan.FromHours(6));
     }
 

@@ -12,7 +12,7 @@ namespace Station.Daemon.Jobs;
 /// Appends what happens after a bag is written to <c>archive/&lt;record&gt;/events.jsonl</c>. Each event's id follows from what it
 /// tells, so that an event told again after a restart is recognised and not written twice.
 /// </summary>
-internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
+internal sealed partial class RecordHistory(StationFolders folders, TimeProvider clock)
 {
     // PREMIS event type labels where one fits (id.loc.gov vocabulary; second-hand); this project's own words otherwise.
     private const string IngestionType = "ingestion";

@@ -40,7 +40,12 @@ internal static class StageResults
 internal sealed record InspectResult(
     ReportCapture Capture, long Frames, WordFormat Words, long HeaderBytes, long TrailerBytes, bool OriginalIsMaster,
     ReportMeasures Measures, ImmutableArray<Finding> Findings, LevelAdvice Level, MadeFile? Master, MadeFile Envelope, ImmutableArray<ReportCodec> Codecs,
-    FileVersion? Dropped = null, int ReversedWordBytes = 0);
+    FileVersion? Dropped = null, int ReversedWordBytes = 0)
+{
+    /// <summary>The master is the dropped file and was damaged: whatever reads it later reads it as it was inspected. In any other master damage is the archive's.</summary>
+    [System.Text.Json.Serialization.JsonIgnore]
+    public bool DamageKnown => OriginalIsMaster && Capture.Repairs.Length > 0;
+}
 
 /// <summary>Which version of a file was read. Its place may change, its inode as well (a move across devices).</summary>
 internal readonly record struct FileVersion(long Bytes, long ModifiedNanoseconds)
@@ -55,7 +60,9 @@ internal sealed record MadeFile(string Path, long Bytes, string Sha256);
 /// <param name="Dropped">The dropped file as it was read.</param>
 internal sealed record DuplicateResult(string KeptIn, FileVersion? Dropped);
 
-internal sealed record DivideResult(DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings);
+/// <param name="GuidedBy">What the operator had said about the side by then (<see cref="DivisionGuides"/>); null when it wasn't noted.</param>
+internal sealed record DivideResult(
+    DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings, string? GuidedBy = null);
 
 /// <param name="EndFrame">Exclusive.</param>
 internal sealed record DividedTrack(string Side, int Number, string? Title, long StartFrame, long EndFrame, double Confidence);

@@ -9,7 +9,7 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Listening;
 
 /// <summary>Makes the listening copies of a capture's tracks from its archived master: encoded, tagged, synced, in a staging folder.</summary>
-internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
+internal sealed class EncodeStage(SideEncoder encoder, GuideShelf guides, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
 {
     public string Name => StageNames.Encode;
 
@@ -24,10 +24,10 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
         }
 
         DurableFile.CreateFolder(staging);
-        RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
+        RecordSheet? sheet = await guides.SheetAsync(job.Capture, cancellationToken);
         ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
             ? []
-            : encoder.Encode(Path.Combine(folders.Absolute(archived.Bag), archived.Master), DamageKnown(job.Inspected()!), tracks, staging, Environment.ProcessorCount, cancellationToken);
+            : encoder.Encode(Path.Combine(folders.Absolute(archived.Bag), archived.Master), job.Inspected()!.DamageKnown, tracks, staging, Environment.ProcessorCount, cancellationToken);
 
         var files = ImmutableArray.CreateBuilder<EncodedFile>();
         for (int i = 0; i < copies.Length; i++)
@@ -47,9 +47,6 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
     /// <summary>After publishing the staged files are gone, as they should be.</summary>
     public bool StillHolds(Job job) =>
         job.IsDone(StageNames.Publish) || (job.Encoded() is { } encoded && Directory.Exists(folders.Absolute(encoded.StagingFolder)));
-
-    /// <summary>Only a dropped file that is its own master can have come with damage; in any other, damage is the archive's.</summary>
-    private static bool DamageKnown(InspectResult inspected) => inspected.OriginalIsMaster && inspected.Capture.Repairs.Length > 0;
 
     private EncodedFile Finish(Job job, RecordSheet? sheet, ImmutableArray<DividedTrack> tracks, int index, TrackCopies copies, TrackCopy copy)
     {

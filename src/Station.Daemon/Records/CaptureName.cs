@@ -19,7 +19,7 @@ internal abstract record CaptureName
     /// <summary>Highest number a part may bear.</summary>
     public const int MaxPart = 999;
 
-    private static readonly string[] AudioExtensions = ["wav", "flac", "aif", "aiff", "w64", "rf64"];
+    private static readonly string[] AudioExtensions = ["wav", "flac", "aif", "aiff", "w64", "rf64", "aifc"];
     private static readonly string[] PictureExtensions = ["jpg", "jpeg", "png"];
 
     // Endings that recorders, copiers, browsers and synchronisers put on a file they haven't finished (common practice, no source).

@@ -8,7 +8,7 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Stages;
 
 /// <summary>Finds the tracks from the envelope, guided by the sheet, and completes the judgement: the verdict follows from all findings.</summary>
-internal sealed class DivideStage(WorkingFiles working, SheetShelf sheets, DivisionSettings settings) : IStage
+internal sealed class DivideStage(SideEnvelopes envelopes, SheetShelf sheets, GuideShelf guides, DivisionSettings settings) : IStage
 {
     public string Name => StageNames.Divide;
 
@@ -16,19 +16,22 @@ internal sealed class DivideStage(WorkingFiles working, SheetShelf sheets, Divis
     {
         InspectResult inspected = job.Inspected()!;
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
-        LevelEnvelope envelope;
-        using (FileStream file = File.OpenRead(working.PathOf(job, inspected.Envelope.Path)))
-        {
-            envelope = LevelEnvelope.Read(file);
-        }
-
-        DivideResult result = Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
+        LevelEnvelope envelope = envelopes.Of(job, inspected);
+        DivisionGuides guide = await guides.FindAsync(job.Capture, cancellationToken);
+        DivideResult result = guide.Cue is { } cue
+            ? FixedTracks.Divide(envelope, job.Capture.Sides, cue, guide.Side, settings)
+            : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
+        result = result with { GuidedBy = guide.Mark };
         Verdict verdict = VerdictRule.Of(inspected.Findings.Concat(result.Findings));
         return new StageOutcome.Done(StageResults.Write(result), verdict);
     }
 
-    /// <summary>The envelope stays with the inspection; the division itself is in the store.</summary>
-    public bool StillHolds(Job job) => true;
+    /// <summary>
+    /// The division itself is in the store. It counts while it goes by what sheet and cue sheet say now; once tracks were cut by it, it stays.
+    /// </summary>
+    public bool StillHolds(Job job) =>
+        job.IsDone(StageNames.Encode) || job.Divided()?.GuidedBy is not { } mark
+        || mark == guides.FindAsync(job.Capture, CancellationToken.None).GetAwaiter().GetResult().Mark;
 
     /// <summary>Divides one capture. Pure; also what <c>inspect</c> shows.</summary>
     /// <param name="sides">Letters in the order of the file.</param>

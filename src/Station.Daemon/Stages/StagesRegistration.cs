@@ -18,6 +18,7 @@ internal static class StagesRegistration
         services.AddSingleton<CaptureInspector>();
         services.AddSingleton<WorkingFiles>();
         services.AddSingleton(provider => new FreeSpace(provider.GetRequiredService<StationFolders>(), keepFreeBytes, DiskOf.Path));
+        services.AddSingleton<SideEnvelopes>();
         services.AddSingleton<KnownCaptures>();
         services.AddSingleton<OriginalParts>();
         services.AddSingleton<IStage, InspectStage>();

@@ -7,7 +7,7 @@ namespace Station.Daemon.Jobs.Store;
 /// The station's memory and its queue. Every method is one transaction; what it returns is durable. Methods that move a claimed job on
 /// are fenced on owner and attempt: they throw <see cref="LostLeaseException"/> when the claim is gone.
 /// </summary>
-internal interface IStationStore
+internal partial interface IStationStore
 {
     // --- Intake ---
 

@@ -70,14 +70,7 @@ internal sealed partial class SqliteStore
     public Task<string> SpellingAsync(string recordId, CancellationToken cancellationToken) => ReadAsync(connection => SpellingAsync(connection, recordId));
 
     public Task SaveSheetAsync(StoredSheet sheet, CancellationToken cancellationToken) => WriteAsync(
-        async (connection, transaction) =>
-        {
-            await EnsureRecordAsync(connection, transaction, sheet.RecordId, Ms(sheet.At));
-            return await connection.ExecuteAsync(
-                "UPDATE records SET artist = @Artist, title = @Title, sheet_name = @FileName, sheet_yaml = @Yaml, sheet_at = @at WHERE id = @RecordId",
-                new { sheet.Artist, sheet.Title, sheet.FileName, sheet.Yaml, at = Ms(sheet.At), sheet.RecordId }, transaction);
-        },
-        cancellationToken);
+        (connection, transaction) => SaveSheetAsync(connection, transaction, sheet), cancellationToken);
 
     public Task<StoredSheet?> SheetAsync(string recordId, CancellationToken cancellationToken) => ReadAsync(async connection =>
     {
