@@ -19,6 +19,7 @@ internal static class BenchmarkCatalogue
     [
         Micro<SynthesisBenchmark>("synthesis", "preparing and rendering a synthesised side, music and groove apart"),
         new("job", "the whole job against the bare codecs: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", JobBenchmark.Run),
+        new("stylus", "hits and false alarms of the stylus detector on synthesised captures; [CAPTURES of each kind, default 40] [SEED, default 1]", StylusCampaign.Run),
         new(MeasureName, "used by the others: runs a command and writes what it used", arguments => ChildMeasure.Run(arguments[0], arguments[1..])),
     ];
 

@@ -28,6 +28,11 @@ internal sealed class SideTimeline
         Frames = Lift + ToFrames(plan.PostRollSeconds, rate);
         TurnFrames = rate * 60 / plan.Rpm;
         ClosedGroove = RunOut + (long)Math.Round(LeadOutTurns * TurnFrames);
+        InTheAir = [.. plan.Lifts.Select(lift => new TrackPlace(ToFrames(lift.AtSeconds, rate), ToFrames(lift.AtSeconds + lift.Seconds, rate)))];
+        if (!InTheAir.IsEmpty && InTheAir[^1].End >= Lift)
+        {
+            throw new ArgumentException("LiftPlan: expected to end before the lift at the end of the side.");
+        }
     }
 
     public long NeedleDown { get; }
@@ -40,6 +45,9 @@ internal sealed class SideTimeline
     public long ClosedGroove { get; }
 
     public long Lift { get; }
+
+    /// <summary>Frames between the needle drop and the lift in which the stylus is out of the groove.</summary>
+    public ImmutableArray<TrackPlace> InTheAir { get; }
 
     public long Frames { get; }
 

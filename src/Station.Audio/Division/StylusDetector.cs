@@ -1,0 +1,274 @@
+using System.Collections.Immutable;
+using Station.Audio.Meters;
+
+namespace Station.Audio.Division;
+
+/// <summary>Finds the stretches of a capture with the stylus out of the groove.</summary>
+/// <remarks>
+/// <para>
+/// Noise adds up, so the electronics alone are the quietest a capture ever is. The lowest steady level is taken for theirs, and that is
+/// believed only when there is a second kind of quiet above it, the groove's: steady like noise, met again and again (lead-in, gaps,
+/// run-out), and with the arm's resonance in it, or where that is filtered away, well above the first in level. Without the second kind, the
+/// lowest level is the groove's own and the stylus was never lifted: quiet music, gaps and a run-out that clicks once a turn give no stretch.
+/// </para>
+/// <para>Where electronics and groove are alike in level, the subsonics alone part them. Where the groove's noise doesn't stand above the electronics
+/// either, nothing is told.</para>
+/// </remarks>
+public static class StylusDetector
+{
+    private const int Second = StepLength.StepsPerSecond;
+
+    // Noise ranked over 0.26 s wavers by 0.3 dB; a held note moves more within a second.
+    private const double SteadyDb = 0.6;
+    private const int SteadySteps = Second;
+
+    // In pieces, so that none spans a lift that changes nothing but the subsonics.
+    private const int LongestPiece = 2 * Second;
+
+    // One level: the noise's own wavering, and a stylus that hums a little more in the air.
+    private const double SameDb = 3;
+    private const double SubsonicSpreadDb = 6;
+
+    // A hand on the arm or the lever knocks for less.
+    private const int KnockSteps = Second * 4 / 5;
+
+    // The groove's floor: the lowest steady stretches outside, this near each other.
+    private const double FloorDb = 4;
+    private const double FloorSeconds = 1.5;
+    private const int ApartSteps = 3 * Second;
+    private const double AgreeingShare = 0.8;
+    private const int MostSecondsEach = 4;
+    private const int EdgeRunSteps = Second / 4;
+    private const int SubsonicWindow = Second;
+    private const double SilencePower = 1e-15;
+
+    /// <summary>Finds them.</summary>
+    public static StylusReading Find(LevelEnvelope envelope, StylusSettings settings)
+    {
+        ArgumentNullException.ThrowIfNull(envelope);
+        ArgumentNullException.ThrowIfNull(settings);
+        GrooveLevel level = GrooveLevel.Of(envelope);
+        bool[] silent = Silent(envelope);
+        double[]? subsonic = envelope.HasSubsonics ? Subsonic(envelope) : null;
+        List<Quiet> steady = [.. Steady(level, silent, subsonic)];
+        if (steady.Count > 0)
+        {
+            double lowest = steady.Min(stretch => stretch.Level);
+            if (subsonic is not null && BySubsonics(level, silent, subsonic, steady, lowest, settings) is { } bySubsonics)
+            {
+                return bySubsonics;
+            }
+
+            if (ByNoise(level, silent, subsonic, steady, lowest, settings) is { } byNoise)
+            {
+                return byNoise;
+            }
+        }
+
+        ImmutableArray<StylusUp> silence = Stretches(Runs(silent), level.Steps, settings, _ => (null, null));
+        return new StylusReading(silence.IsEmpty ? StylusCue.None : StylusCue.Silence, silence, null, null, null, null);
+    }
+
+    private static StylusReading? BySubsonics(
+        GrooveLevel level, bool[] silent, double[] subsonic, List<Quiet> steady, double lowest, StylusSettings settings)
+    {
+        // Where both are alike in level, the subsonics of the lowest part the one from the other.
+        double still = steady.Where(stretch => stretch.Level <= lowest + SameDb + FloorDb).Min(stretch => stretch.Subsonic);
+        bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb + FloorDb && subsonic[i] <= still + SubsonicSpreadDb);
+        List<Quiet> floor = Floor(Outside(steady, up));
+        List<Quiet> moved = [.. floor.Where(stretch => stretch.Subsonic >= still + settings.SubsonicDb)];
+        if (!IsFloor(floor) || Weight(moved) < AgreeingShare * Weight(floor))
+        {
+            return null;
+        }
+
+        return Reading(StylusCue.Subsonics, level, subsonic, up, moved, settings);
+    }
+
+    private static StylusReading? ByNoise(
+        GrooveLevel level, bool[] silent, double[]? subsonic, List<Quiet> steady, double lowest, StylusSettings settings)
+    {
+        bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb);
+        List<Quiet> floor = Floor(Outside(steady, up));
+        int inside = Runs(up).Count(run => run.First > 0 && run.End < level.Steps && run.End - run.First >= Second / 2);
+        if (!IsFloor(floor) || Median(floor.Select(stretch => stretch.Level)) < lowest + settings.NoiseDb || Places(floor) < inside)
+        {
+            return null;
+        }
+
+        return Reading(StylusCue.GrooveNoise, level, subsonic, up, floor, settings);
+    }
+
+    private static StylusReading? Reading(
+        StylusCue cue, GrooveLevel level, double[]? subsonic, bool[] up, List<Quiet> floor, StylusSettings settings)
+    {
+        ImmutableArray<StylusUp> stretches = Stretches(
+            Runs(up), level.Steps, settings,
+            run => (Median(level.Band[run.First..run.End].Select(value => (double)value)), subsonic is null ? null : Median(subsonic[run.First..run.End])));
+        return stretches.IsEmpty
+            ? null
+            : new StylusReading(
+                cue, stretches, Median(stretches.Select(stretch => stretch.LevelDb!.Value)), Median(floor.Select(stretch => stretch.Level)),
+                subsonic is null ? null : Median(stretches.Select(stretch => stretch.SubsonicDb!.Value)),
+                subsonic is null ? null : Median(floor.Select(stretch => stretch.Subsonic)));
+    }
+
+    // Stretches at the ends count from a quarter of a second; inside, from the length that settings give.
+    private static ImmutableArray<StylusUp> Stretches(
+        List<(int First, int End)> runs, int steps, StylusSettings settings, Func<(int First, int End), (double? Level, double? Subsonic)> levels)
+    {
+        int shortest = (int)(settings.ShortestSeconds * Second);
+        return
+        [
+            .. runs.Where(run => run.End - run.First >= (run.First == 0 || run.End == steps ? EdgeRunSteps : shortest))
+                .Select(run => levels(run) is var (level, subsonic) ? new StylusUp(run.First, run.End, level, subsonic) : null!),
+        ];
+    }
+
+    /// <summary>Marks the steps that hold, silent ones too, knocks between them filled in, and takes back what ranking the level spread them by.</summary>
+    private static bool[] Mark(GrooveLevel level, bool[] silent, Func<int, bool> holds)
+    {
+        bool[] marked = new bool[level.Steps];
+        for (int i = 0; i < marked.Length; i++)
+        {
+            marked[i] = silent[i] || holds(i);
+        }
+
+        List<(int First, int End)> runs = Runs(marked);
+        for (int i = 1; i < runs.Count; i++)
+        {
+            if (runs[i].First - runs[i - 1].End <= KnockSteps)
+            {
+                Array.Fill(marked, true, runs[i - 1].End, runs[i].First - runs[i - 1].End);
+            }
+        }
+
+        foreach ((int first, int end) in Runs(marked))
+        {
+            int from = first == 0 ? 0 : Math.Min(end, first + GrooveLevel.EdgeSteps);
+            int to = end == marked.Length ? end : Math.Max(from, end - GrooveLevel.EdgeSteps);
+            Array.Fill(marked, false, first, from - first);
+            Array.Fill(marked, false, to, end - to);
+        }
+
+        return marked;
+    }
+
+    private static List<(int First, int End)> Runs(bool[] marked)
+    {
+        List<(int First, int End)> runs = [];
+        for (int i = 0; i < marked.Length; i++)
+        {
+            if (!marked[i])
+            {
+                continue;
+            }
+
+            int first = i;
+            while (i < marked.Length && marked[i])
+            {
+                i++;
+            }
+
+            runs.Add((first, i));
+        }
+
+        return runs;
+    }
+
+    private static List<Quiet> Outside(List<Quiet> steady, bool[] up) =>
+        [.. steady.Where(stretch => !up.AsSpan(stretch.First, stretch.End - stretch.First).Contains(true))];
+
+    // The lowest that are met again, or last: a single second that happens to be lower is no floor.
+    private static List<Quiet> Floor(List<Quiet> outside)
+    {
+        foreach (Quiet lowest in outside.OrderBy(stretch => stretch.Level))
+        {
+            List<Quiet> near = [.. outside.Where(stretch => stretch.Level >= lowest.Level && stretch.Level <= lowest.Level + FloorDb)];
+            if (IsFloor(near))
+            {
+                return near;
+            }
+        }
+
+        return [];
+    }
+
+    private static bool IsFloor(List<Quiet> floor) => Weight(floor) >= FloorSeconds && (Places(floor) >= 2 || Weight(floor) >= 2 * FloorSeconds);
+
+    private static double Weight(List<Quiet> stretches) => stretches.Sum(stretch => Math.Min(MostSecondsEach, (stretch.End - stretch.First) / (double)Second));
+
+    private static int Places(List<Quiet> stretches)
+    {
+        int places = 0;
+        int last = int.MinValue / 2;
+        foreach (Quiet stretch in stretches.OrderBy(stretch => stretch.First))
+        {
+            places += stretch.First - last >= ApartSteps ? 1 : 0;
+            last = stretch.End;
+        }
+
+        return places;
+    }
+
+    private static IEnumerable<Quiet> Steady(GrooveLevel level, bool[] silent, double[]? subsonic)
+    {
+        int first = -1;
+        for (int from = 0; from + SteadySteps <= level.Steps + 1; from++)
+        {
+            bool steady = from + SteadySteps <= level.Steps
+                && !silent[from] && !silent[from + SteadySteps - 1]
+                && level.Deviation(from, from + SteadySteps) < SteadyDb
+                && (first < 0 || (from - first < LongestPiece && Math.Abs(level.Mean(from, from + SteadySteps) - level.Mean(first, first + SteadySteps)) <= 1.5));
+            if (steady && first < 0)
+            {
+                first = from;
+            }
+            else if (!steady && first >= 0)
+            {
+                int end = from - 1 + SteadySteps;
+                yield return new Quiet(first, end, level.Mean(first, end), subsonic is null ? double.NaN : Median(subsonic[first..end]));
+                first = -1;
+            }
+        }
+    }
+
+    private static bool[] Silent(LevelEnvelope envelope)
+    {
+        bool[] silent = new bool[envelope.Steps];
+        for (int i = 0; i < silent.Length; i++)
+        {
+            silent[i] = envelope.Peak(0)[i] == 0 && envelope.Peak(envelope.Channels - 1)[i] == 0;
+        }
+
+        return silent;
+    }
+
+    // Over a second: a resonance near 12 Hz swings up and down with every few turns of its phase.
+    private static double[] Subsonic(LevelEnvelope envelope)
+    {
+        double[] sum = new double[envelope.Steps + 1];
+        for (int i = 0; i < envelope.Steps; i++)
+        {
+            sum[i + 1] = sum[i] + ((envelope.SubsonicPower(0)[i] + envelope.SubsonicPower(envelope.Channels - 1)[i]) / 2);
+        }
+
+        double[] result = new double[envelope.Steps];
+        for (int i = 0; i < result.Length; i++)
+        {
+            int from = Math.Max(0, i - (SubsonicWindow / 2));
+            int to = Math.Min(result.Length, i + (SubsonicWindow / 2) + 1);
+            result[i] = 10 * Math.Log10(Math.Max(0, sum[to] - sum[from]) / (to - from) + SilencePower);
+        }
+
+        return result;
+    }
+
+    private static double Median(IEnumerable<double> values)
+    {
+        double[] ordered = [.. values.Order()];
+        return ordered.Length == 0 ? double.NaN : ordered[ordered.Length / 2];
+    }
+
+    private sealed record Quiet(int First, int End, double Level, double Subsonic);
+}
