@@ -55,7 +55,7 @@ internal static class StylusCampaign
         double up = 4 + (random.NextDouble() * 26);
         SidePlan[] plans = kind switch
         {
-            Kind.TwoSides => [first with { PostRollSeconds = up / 2 }, Side(random, seed + 500_000, filter, noise, electronics, false) with { PreRollSeconds = up / 2 }],
+            Kind.TwoSides => [first with { PostRollSeconds = up / 2 }, Side(random, seed + 500_000, filter, noise, electronics, false) with { PreRollSeconds = up / 2, Hum = first.Hum }],
             Kind.Lift => [first with { Lifts = [new LiftPlan(LiftAt(first, random), 4 + (random.NextDouble() * 12))] }],
             _ => [first],
         };
@@ -78,7 +78,7 @@ internal static class StylusCampaign
         double? error = hit is null ? null : Math.Max(Math.Abs(Seconds(hit.FirstStep) - truth!.Value.From), Math.Abs(Seconds(hit.EndStep) - truth.Value.To));
         string says = string.Create(
             CultureInfo.InvariantCulture,
-            $"seed {seed}: noise {noise:0.0}, electronics {electronics:0.0}, filter {filter:0}, cue {reading.Cue}, truth {truth?.From:0.0}-{truth?.To:0.0}, found {string.Join(' ', inside.Select(s => $"{Seconds(s.FirstStep):0.0}-{Seconds(s.EndStep):0.0}"))}");
+            $"seed {seed}: noise {noise:0.0}, electronics {electronics:0.0}, filter {filter:0}, cue {reading.Cue}, levels {reading.UpLevelDb:0.0} {reading.GrooveLevelDb:0.0}, subsonics {reading.UpSubsonicDb:0.0} {reading.GrooveSubsonicDb:0.0}, truth {truth?.From:0.0}-{truth?.To:0.0}, found {string.Join(' ', inside.Select(s => $"{Seconds(s.FirstStep):0.0}-{Seconds(s.EndStep):0.0}"))}");
         return new Outcome(truth is not null, hit is not null && error <= BorderSeconds, within.Any(s => s != hit), error, says);
 
         static double Seconds(int step) => step * (double)StepLength.Frames(RateHz) / RateHz;

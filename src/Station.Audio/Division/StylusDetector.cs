@@ -32,8 +32,25 @@ public static class StylusDetector
     // A hand on the arm or the lever knocks for less.
     private const int KnockSteps = Second * 4 / 5;
 
+    // Four fifths of a stretch of mere electronics lie this near each other.
+    private const double FlatDb = 2;
+
+    // Subsonics against groove noise: an arm on a disc gives as much and more, electronics alone a quarter of a hundredth; music's bass that leaks
+    // into the band moves with the music.
+    private const double LeastArmDb = -3;
+    private const double MostWithoutArmDb = 6;
+
+    // Lead-in, run-out and gaps speak for the groove, one lift against them.
+    private const int PlacesEach = 2;
+
+    // A step of level that shows when the stylus was lifted.
+    private const double LeastStepDb = 4;
+
     // The groove's floor: the lowest steady stretches outside, this near each other.
     private const double FloorDb = 4;
+
+    // Nor is music at rest the floor: that lies well below the loudest tenth.
+    private const double BelowMusicDb = 10;
     private const double FloorSeconds = 1.5;
     private const int ApartSteps = 3 * Second;
     private const double AgreeingShare = 0.8;
@@ -72,45 +89,94 @@ public static class StylusDetector
     private static StylusReading? BySubsonics(
         GrooveLevel level, bool[] silent, double[] subsonic, List<Quiet> steady, double lowest, StylusSettings settings)
     {
-        // Where both are alike in level, the subsonics of the lowest part the one from the other.
-        double still = steady.Where(stretch => stretch.Level <= lowest + SameDb + FloorDb).Min(stretch => stretch.Subsonic);
-        bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb + FloorDb && subsonic[i] <= still + SubsonicSpreadDb);
-        List<Quiet> floor = Floor(Outside(steady, up));
-        List<Quiet> moved = [.. floor.Where(stretch => stretch.Subsonic >= still + settings.SubsonicDb)];
-        if (!IsFloor(floor) || Weight(moved) < AgreeingShare * Weight(floor))
-        {
-            return null;
-        }
-
-        return Reading(StylusCue.Subsonics, level, subsonic, up, moved, settings);
+        // Where both are alike in level, the subsonics part the one from the other.
+        double still = steady.Where(stretch => stretch.Level <= lowest + SameDb).Min(stretch => stretch.Subsonic);
+        bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb && subsonic[i] <= still + SubsonicSpreadDb);
+        List<Quiet> floor = Floor(level, Outside(steady, up));
+        List<Quiet> moved = [.. floor.Where(stretch => stretch.Subsonic >= still + settings.SubsonicDb && stretch.Subsonic >= stretch.Level + LeastArmDb)];
+        return IsFloor(floor) && Weight(moved) >= AgreeingShare * Weight(floor)
+            ? Reading(StylusCue.Subsonics, level, subsonic, up, moved, settings)
+            : null;
     }
 
     private static StylusReading? ByNoise(
         GrooveLevel level, bool[] silent, double[]? subsonic, List<Quiet> steady, double lowest, StylusSettings settings)
     {
-        bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb);
-        List<Quiet> floor = Floor(Outside(steady, up));
-        int inside = Runs(up).Count(run => run.First > 0 && run.End < level.Steps && run.End - run.First >= Second / 2);
-        if (!IsFloor(floor) || Median(floor.Select(stretch => stretch.Level)) < lowest + settings.NoiseDb || Places(floor) < inside)
+        // Electronics have no resonance: where there is one, the stylus is in the groove.
+        if (steady.Where(stretch => stretch.Level <= lowest + SameDb).Any(stretch => stretch.Subsonic > stretch.Level + MostWithoutArmDb))
         {
             return null;
         }
 
-        return Reading(StylusCue.GrooveNoise, level, subsonic, up, floor, settings);
+        bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb);
+        List<Quiet> floor = Floor(level, Outside(steady, up));
+        int inside = Runs(up).Count(run => run.First > 0 && run.End < level.Steps && run.End - run.First >= Second / 2);
+        return IsFloor(floor) && Median(floor.Select(stretch => stretch.Level)) >= lowest + settings.NoiseDb && Places(floor) >= PlacesEach * inside
+            ? Reading(StylusCue.GrooveNoise, level, subsonic, up, floor, settings)
+            : null;
     }
 
     private static StylusReading? Reading(
         StylusCue cue, GrooveLevel level, double[]? subsonic, bool[] up, List<Quiet> floor, StylusSettings settings)
     {
+        List<(int First, int End)> runs = Runs(up);
+        double[] levels = [.. runs.SelectMany(run => level.Band[run.First..run.End]).Select(value => (double)value)];
+        double groove = Median(floor.Select(stretch => stretch.Level));
+        double lifted = Median(levels);
+        if (groove - lifted >= LeastStepDb)
+        {
+            runs = Sharpen(level, runs, (groove + lifted) / 2);
+        }
+
         ImmutableArray<StylusUp> stretches = Stretches(
-            Runs(up), level.Steps, settings,
+            [.. runs.Where(run => IsFlat(level, run))], level.Steps, settings,
             run => (Median(level.Band[run.First..run.End].Select(value => (double)value)), subsonic is null ? null : Median(subsonic[run.First..run.End])));
         return stretches.IsEmpty
             ? null
             : new StylusReading(
-                cue, stretches, Median(stretches.Select(stretch => stretch.LevelDb!.Value)), Median(floor.Select(stretch => stretch.Level)),
+                cue, stretches, Median(stretches.Select(stretch => stretch.LevelDb!.Value)), groove,
                 subsonic is null ? null : Median(stretches.Select(stretch => stretch.SubsonicDb!.Value)),
                 subsonic is null ? null : Median(floor.Select(stretch => stretch.Subsonic)));
+    }
+
+    // The subsonics are averaged over a second and the knock of the lift rings in them: where the level steps as well, it says when.
+    private static List<(int First, int End)> Sharpen(GrooveLevel level, List<(int First, int End)> runs, double limit)
+    {
+        const int Most = 2 * Second;
+        List<(int First, int End)> sharp = [];
+        foreach ((int first, int end) in runs)
+        {
+            int from = first;
+            int to = end;
+            while (from > 0 && first - from < Most && level.Band[from - 1] <= limit)
+            {
+                from--;
+            }
+
+            while (to < level.Steps && to - end < Most && level.Band[to] <= limit)
+            {
+                to++;
+            }
+
+            from = from == first || from == 0 ? from : Math.Min(first, from + GrooveLevel.EdgeSteps);
+            to = to == end || to == level.Steps ? to : Math.Max(end, to - GrooveLevel.EdgeSteps);
+            if (sharp.Count > 0 && sharp[^1].End + KnockSteps >= from)
+            {
+                sharp[^1] = (sharp[^1].First, to);
+            }
+            else
+            {
+                sharp.Add((from, to));
+            }
+        }
+
+        return sharp;
+    }
+
+    private static bool IsFlat(GrooveLevel level, (int First, int End) run)
+    {
+        float[] ordered = [.. level.Band[run.First..run.End].Order()];
+        return ordered[ordered.Length * 4 / 5] - ordered[ordered.Length / 5] <= FlatDb;
     }
 
     // Stretches at the ends count from a quarter of a second; inside, from the length that settings give.
@@ -180,9 +246,11 @@ public static class StylusDetector
         [.. steady.Where(stretch => !up.AsSpan(stretch.First, stretch.End - stretch.First).Contains(true))];
 
     // The lowest that are met again, or last: a single second that happens to be lower is no floor.
-    private static List<Quiet> Floor(List<Quiet> outside)
+    private static List<Quiet> Floor(GrooveLevel level, List<Quiet> outside)
     {
-        foreach (Quiet lowest in outside.OrderBy(stretch => stretch.Level))
+        float[] ordered = [.. level.Band.Order()];
+        double most = ordered[ordered.Length * 9 / 10] - BelowMusicDb;
+        foreach (Quiet lowest in outside.Where(stretch => stretch.Level <= most).OrderBy(stretch => stretch.Level))
         {
             List<Quiet> near = [.. outside.Where(stretch => stretch.Level >= lowest.Level && stretch.Level <= lowest.Level + FloorDb)];
             if (IsFloor(near))
