@@ -56,6 +56,7 @@ public static class StylusDetector
     private const double AgreeingShare = 0.8;
     private const int MostSecondsEach = 4;
     private const int EdgeRunSteps = Second / 4;
+    private const int NearSteps = 2 * Second;
     private const int SubsonicWindow = Second;
     private const double SilencePower = 1e-15;
 
@@ -111,10 +112,15 @@ public static class StylusDetector
         bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb);
         List<Quiet> floor = Floor(level, Outside(steady, up));
         int inside = Runs(up).Count(run => run.First > 0 && run.End < level.Steps && run.End - run.First >= Second / 2);
-        return IsFloor(floor) && Median(floor.Select(stretch => stretch.Level)) >= lowest + settings.NoiseDb && Places(floor) >= PlacesEach * inside
+        return IsFloor(floor) && Median(floor.Select(stretch => stretch.Level)) >= lowest + settings.NoiseDb && Places(floor) >= PlacesEach * inside && Meet(Runs(up), floor)
             ? Reading(StylusCue.GrooveNoise, level, subsonic, up, floor, settings)
             : null;
     }
+
+    // Somewhere the stylus must be seen to leave the bare groove or to come to it: from a run-out, into a lead-in. A gap lies between music.
+    private static bool Meet(List<(int First, int End)> runs, List<Quiet> floor) =>
+        runs.Exists(run => run.End - run.First >= EdgeRunSteps && floor.Exists(stretch =>
+            Math.Abs(stretch.First - run.End) <= NearSteps || Math.Abs(run.First - stretch.End) <= NearSteps));
 
     private static StylusReading? Reading(
         StylusCue cue, GrooveLevel level, double[]? subsonic, bool[] up, List<Quiet> floor, StylusSettings settings)

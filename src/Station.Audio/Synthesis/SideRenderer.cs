@@ -211,20 +211,21 @@ internal sealed class SideRenderer
 
     private void AddThumps(Span<float> left, Span<float> right)
     {
-        // At most one thump begins within a block: a turn is longer than any block.
+        // In order of time: a lift may fall into the same block as the thump of a turn, which is longer than any block.
+        long turn = _closedTurn > 0 && _timeline.ClosedTurn(_closedTurn - 1) is var last && last < _timeline.Lift ? last : -1;
+        if (turn >= _frame && !_timeline.InTheAir.Any(air => turn >= air.Start && turn < air.End))
+        {
+            StartThump(turn, _setup.Plan.RunOutThumpDbfs, left, right);
+        }
+
         StartThump(_timeline.NeedleDown, _setup.Plan.NeedleDropDbfs, left, right);
-        StartThump(_timeline.Lift, _setup.Plan.RunOutThumpDbfs, left, right);
         foreach (TrackPlace air in _timeline.InTheAir)
         {
             StartThump(air.Start, _setup.Plan.RunOutThumpDbfs, left, right);
             StartThump(air.End, _setup.Plan.NeedleDropDbfs, left, right);
         }
 
-        if (_closedTurn > 0 && _timeline.ClosedTurn(_closedTurn - 1) is var turn && turn >= _frame && turn < _timeline.Lift)
-        {
-            StartThump(turn, _setup.Plan.RunOutThumpDbfs, left, right);
-        }
-
+        StartThump(_timeline.Lift, _setup.Plan.RunOutThumpDbfs, left, right);
         if (_thump.IsSounding)
         {
             _thump.AddTo(left[_thumpFrom..], right[_thumpFrom..]);
@@ -241,7 +242,7 @@ internal sealed class SideRenderer
             return;
         }
 
-        int at = (int)(frame - _frame);
+        int at = Math.Max(_thumpFrom, (int)(frame - _frame));
         _thump.AddTo(left[_thumpFrom..at], right[_thumpFrom..at]);
         _thump.Start(Math.Pow(10, dbfs / 20));
         _thumpFrom = at;

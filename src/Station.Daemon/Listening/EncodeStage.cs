@@ -4,18 +4,18 @@ using Station.Audio.Encoding;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Jobs.Store;
 using Station.Daemon.Records;
 
 namespace Station.Daemon.Listening;
 
 /// <summary>Makes the listening copies of a capture's tracks from its archived master: encoded, tagged, synced, in a staging folder.</summary>
-internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
+internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, TakeSources sources, IStationStore store, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
 {
     public string Name => StageNames.Encode;
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
-        ArchiveResult archived = job.Archived()!;
         ImmutableArray<DividedTrack> tracks = job.Divided()!.Tracks;
         string staging = ListeningPaths.Staging(folders.Listening, job.Id.Value);
         if (Directory.Exists(staging))
@@ -27,7 +27,7 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
         ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
             ? []
-            : encoder.Encode(Path.Combine(folders.Absolute(archived.Bag), archived.Master), tracks, staging, Environment.ProcessorCount, cancellationToken);
+            : encoder.Encode(await MastersAsync(job, cancellationToken), tracks, staging, Environment.ProcessorCount, cancellationToken);
 
         var files = ImmutableArray.CreateBuilder<EncodedFile>();
         for (int i = 0; i < copies.Length; i++)
@@ -44,6 +44,24 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
             folders.Relative(staging), ListeningNames.RecordFolder(RecordId.Parse(job.Capture.RecordId), sheet), files.ToImmutable())));
     }
 
+    /// <summary>The masters the tracks' frames count in, one behind the other: the capture's own, or those of all parts.</summary>
+    private async Task<ImmutableArray<string>> MastersAsync(Job job, CancellationToken cancellationToken)
+    {
+        if (job.Divided()!.Joined is not { } joined)
+        {
+            return [sources.PathOf(job)];
+        }
+
+        ImmutableArray<string>.Builder masters = ImmutableArray.CreateBuilder<string>(joined.Parts.Length);
+        foreach (JoinedPart part in joined.Parts)
+        {
+            TakePart known = job.Parts!.Parts.First(p => p.Capture.Id.Value == part.Capture);
+            masters.Add(sources.PathOf(known.JobId == job.Id ? job : (await store.JobAsync(known.JobId, cancellationToken))!));
+        }
+
+        return masters.MoveToImmutable();
+    }
+
     /// <summary>After publishing the staged files are gone, as they should be.</summary>
     public bool StillHolds(Job job) =>
         job.IsDone(StageNames.Publish) || (job.Encoded() is { } encoded && Directory.Exists(folders.Absolute(encoded.StagingFolder)));
@@ -54,10 +72,10 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
         SideLetter side = SideLetter.Of(track.Side[0]);
         RecordId record = RecordId.Parse(job.Capture.RecordId);
         int onSide = tracks.Count(t => t.Side == track.Side);
-        int take = job.Takes.First(t => t.Side == track.Side).Number;
+        int take = job.TakeOf(track.Side).Number;
         TagWriter.Write(copy.Path, TagSet.Of(
             record, sheet, side, track.Number, onSide, new TrackLoudness(copies.LoudnessLufs, copies.SamplePeak),
-            new TrackOrigin(take, [job.Capture.Label], EncoderText(copy.Format))));
+            new TrackOrigin(take, job.Labels, EncoderText(copy.Format))));
         DurableFile.Sync(copy.Path);
         string name = ListeningNames.SideFiles(sheet, side, onSide, copy.Format)[track.Number - 1];
         return new EncodedFile(

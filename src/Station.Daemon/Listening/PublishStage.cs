@@ -24,7 +24,7 @@ internal sealed class PublishStage(ListeningPublisher publisher, IStationStore s
             foreach (IGrouping<string, EncodedFile> side in encoded.Files.GroupBy(f => f.Side, StringComparer.Ordinal))
             {
                 cancellationToken.ThrowIfCancellationRequested();
-                int take = job.Takes.First(t => t.Side == side.Key).Number;
+                int take = job.TakeOf(side.Key).Number;
                 if (takes.Any(t => t.Side == side.Key && t.State == TakeState.Accepted && t.Number > take))
                 {
                     // The newest accepted take is the current one, also when an older one is finished after it.
@@ -64,8 +64,8 @@ internal sealed class PublishStage(ListeningPublisher publisher, IStationStore s
             JobId = job.Id.Value,
             Record = record,
             Side = SideLetter.Of(side.Key[0]),
-            Take = job.Takes.First(t => t.Side == side.Key).Number,
-            Bags = [job.Capture.Label],
+            Take = job.TakeOf(side.Key).Number,
+            Bags = job.Labels,
             Folder = encoded.RecordFolder,
             PreviousFolder = unnamed == encoded.RecordFolder ? null : unnamed,     // where an earlier take lies that came before its sheet
             Tracks =

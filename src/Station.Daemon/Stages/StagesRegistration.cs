@@ -18,6 +18,7 @@ internal static class StagesRegistration
         services.AddSingleton<WorkingFiles>();
         services.AddSingleton<KnownCaptures>();
         services.AddSingleton<OriginalParts>();
+        services.AddSingleton<CaptureEnvelopes>();
         services.AddSingleton<IStage, InspectStage>();
         services.AddSingleton<IStage, DivideStage>();
         services.AddSingleton<IStage, ArchiveStage>();
