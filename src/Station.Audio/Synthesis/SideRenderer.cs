@@ -213,7 +213,7 @@ internal sealed class SideRenderer
     {
         // In order of time: a lift may fall into the same block as the thump of a turn, which is longer than any block.
         long turn = _closedTurn > 0 && _timeline.ClosedTurn(_closedTurn - 1) is var last && last < _timeline.Lift ? last : -1;
-        if (turn >= _frame && !_timeline.InTheAir.Any(air => turn >= air.Start && turn < air.End))
+        if (turn >= _frame && !_timeline.IsInTheAir(turn))
         {
             StartThump(turn, _setup.Plan.RunOutThumpDbfs, left, right);
         }

@@ -51,6 +51,9 @@ internal sealed class SideTimeline
 
     public long Frames { get; }
 
+    /// <summary>Whether a frame lies in one of those stretches.</summary>
+    public bool IsInTheAir(long frame) => InTheAir.Any(air => frame >= air.Start && frame < air.End);
+
     /// <summary>One turn in frames, in general not a whole number.</summary>
     public double TurnFrames { get; }
 
