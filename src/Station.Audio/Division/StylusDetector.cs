@@ -56,7 +56,7 @@ public static class StylusDetector
     private const double AgreeingShare = 0.8;
     private const int MostSecondsEach = 4;
     private const int EdgeRunSteps = Second / 4;
-    private const int NearSteps = 2 * Second;
+    private const int NearSteps = 5 * Second / 2;
     private const int SubsonicWindow = Second;
     private const double SilencePower = 1e-15;
 
@@ -112,9 +112,16 @@ public static class StylusDetector
         bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb);
         List<Quiet> floor = Floor(level, Outside(steady, up));
         int inside = Runs(up).Count(run => run.First > 0 && run.End < level.Steps && run.End - run.First >= Second / 2);
-        return IsFloor(floor) && Median(floor.Select(stretch => stretch.Level)) >= lowest + settings.NoiseDb && Places(floor) >= PlacesEach * inside && Meet(Runs(up), floor)
+        return IsFloor(floor) && Median(floor.Select(stretch => stretch.Level)) >= lowest + settings.NoiseDb && Places(floor) >= PlacesEach * inside && Meet(Runs(up), Around(floor, Outside(steady, up)))
             ? Reading(StylusCue.GrooveNoise, level, subsonic, up, floor, settings)
             : null;
+    }
+
+    // The groove's noise drifts through a side: lead-in and run-out may lie above the floor.
+    private static List<Quiet> Around(List<Quiet> floor, List<Quiet> outside)
+    {
+        double most = floor.Max(stretch => stretch.Level) + FloorDb;
+        return [.. outside.Where(stretch => stretch.Level <= most)];
     }
 
     // Somewhere the stylus must be seen to leave the bare groove or to come to it: from a run-out, into a lead-in. A gap lies between music.

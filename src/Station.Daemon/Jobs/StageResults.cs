@@ -104,7 +104,7 @@ internal sealed record DividedTrack(string Side, int Number, string? Title, long
 /// <param name="Master">The master's path below the bag.</param>
 internal sealed record ArchiveResult(string Bag, string Master, string MasterSha256, long MasterBytes, DateTimeOffset VerifiedAt, ImmutableArray<ReportOutput> Outputs);
 
-/// <param name="StagingFolder">Where the finished files wait, relative to the station folder when inside it.</param>
+/// <param name="StagingFolder">Where the finished files of the first side wait, relative to the station folder when inside it.</param>
 /// <param name="RecordFolder">Wanted folder below listening/, with '/' between its two parts.</param>
 internal sealed record EncodeResult(string StagingFolder, string RecordFolder, ImmutableArray<EncodedFile> Files);
 

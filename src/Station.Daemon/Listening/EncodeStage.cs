@@ -17,31 +17,36 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, TakeSo
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
         ImmutableArray<DividedTrack> tracks = job.Divided()!.Tracks;
-        string staging = ListeningPaths.Staging(folders.Listening, job.Id.Value);
-        if (Directory.Exists(staging))
-        {
-            DurableFile.DeleteFolder(staging);
-        }
-
-        DurableFile.CreateFolder(staging);
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
-        ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
-            ? []
-            : encoder.Encode(await MastersAsync(job, cancellationToken), tracks, staging, Environment.ProcessorCount, cancellationToken);
-
+        ImmutableArray<string> masters = await MastersAsync(job, cancellationToken);
         var files = ImmutableArray.CreateBuilder<EncodedFile>();
-        for (int i = 0; i < copies.Length; i++)
+        foreach (string side in job.Capture.Sides.Select(letter => letter.ToString()))
         {
-            foreach (TrackCopy copy in copies[i].Files)
+            string staging = StagingOf(job, side);
+            if (Directory.Exists(staging))
             {
-                cancellationToken.ThrowIfCancellationRequested();
-                files.Add(Finish(job, sheet, tracks, i, copies[i], copy));
+                DurableFile.DeleteFolder(staging);
             }
+
+            DurableFile.CreateFolder(staging);
+            ImmutableArray<DividedTrack> its = [.. tracks.Where(t => t.Side == side)];
+            ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
+                ? []
+                : encoder.Encode(masters, its, staging, Environment.ProcessorCount, cancellationToken);
+            for (int i = 0; i < copies.Length; i++)
+            {
+                foreach (TrackCopy copy in copies[i].Files)
+                {
+                    cancellationToken.ThrowIfCancellationRequested();
+                    files.Add(Finish(job, sheet, its, i, copies[i], copy));
+                }
+            }
+
+            DurableFile.SyncFolder(staging);
         }
 
-        DurableFile.SyncFolder(staging);
         return new StageOutcome.Done(StageResults.Write(new EncodeResult(
-            folders.Relative(staging), ListeningNames.RecordFolder(RecordId.Parse(job.Capture.RecordId), sheet), files.ToImmutable())));
+            folders.Relative(StagingOf(job, job.Capture.Sides[..1])), ListeningNames.RecordFolder(RecordId.Parse(job.Capture.RecordId), sheet), files.ToImmutable())));
     }
 
     /// <summary>The masters the tracks' frames count in, one behind the other: the capture's own, or those of all parts.</summary>
@@ -62,9 +67,12 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, TakeSo
         return masters.MoveToImmutable();
     }
 
-    /// <summary>After publishing the staged files are gone, as they should be.</summary>
+    /// <summary>After publishing the staged files are gone, as they should be; a side that is published already has none.</summary>
     public bool StillHolds(Job job) =>
-        job.IsDone(StageNames.Publish) || (job.Encoded() is { } encoded && Directory.Exists(folders.Absolute(encoded.StagingFolder)));
+        job.IsDone(StageNames.Publish) || job.Capture.Sides.Any(side => Directory.Exists(StagingOf(job, side.ToString())));
+
+    private string StagingOf(Job job, string side) =>
+        ListeningPaths.Staging(folders.Listening, ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side));
 
     private EncodedFile Finish(Job job, RecordSheet? sheet, ImmutableArray<DividedTrack> tracks, int index, TrackCopies copies, TrackCopy copy)
     {

@@ -45,11 +45,19 @@ internal sealed class PublishStage(ListeningPublisher publisher, IStationStore s
         catch (StagedFilesLostException lost)
         {
             // Without its folder the encoding no longer holds and is made again.
-            DurableFile.DeleteFolder(folders.Absolute(encoded.StagingFolder));
+            foreach (char side in job.Capture.Sides)
+            {
+                publisher.DiscardStaging(ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side.ToString()));
+            }
+
             return new StageOutcome.Retry(lost.Message, TimeSpan.Zero);
         }
 
-        publisher.DiscardStaging(job.Id.Value);
+        foreach (char side in job.Capture.Sides)
+        {
+            publisher.DiscardStaging(ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side.ToString()));
+        }
+
         return new StageOutcome.Done(StageResults.Write(new PublishResult(outputs.ToImmutable())));
     }
 
@@ -61,7 +69,7 @@ internal sealed class PublishStage(ListeningPublisher publisher, IStationStore s
         string unnamed = ListeningNames.RecordFolder(record, sheet: null);
         return new SidePublication
         {
-            JobId = job.Id.Value,
+            JobId = ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side.Key),
             Record = record,
             Side = SideLetter.Of(side.Key[0]),
             Take = job.TakeOf(side.Key).Number,

@@ -51,17 +51,16 @@ internal static class JoinedDivision
                 p.Part.Capture.Id.Value, p.Part.Capture.Label, p.Part.Number, map.Start(i), p.Envelope.TotalFrames,
                 i == 0 ? null : tracks.FirstOrDefault(t => Crosses(t, map.Start(i), joined.StepFrames))?.Number)),
         ];
-        List<Finding> findings = [.. whole.Findings, .. others, .. places.Skip(1).Select(p => Break(p, joined.SampleRateHz))];
-        if (Waits(take, parts, whole, joined, sheet, settings) is { } reason)
-        {
-            findings.Add(Incomplete(take, reason));
-        }
-        else if (keeps is not null)
-        {
-            findings.Add(Incomplete(take, keeps));
-        }
 
-        return whole with { Tracks = tracks, Findings = [.. findings], Joined = new JoinedParts(places) };
+        // First what matters most to whoever reads the one line why the take is held: tracks can't be right while a part is missing.
+        ImmutableArray<Finding> findings =
+        [
+            .. (Waits(take, parts, whole, joined, sheet, settings) ?? keeps) is { } reason ? [Incomplete(take, reason)] : Array.Empty<Finding>(),
+            .. places.Skip(1).Select(p => Break(p, joined.SampleRateHz)),
+            .. whole.Findings,
+            .. others,
+        ];
+        return whole with { Tracks = tracks, Findings = findings, Joined = new JoinedParts(places) };
     }
 
     /// <summary>Why the take may still lack a part; null when all of it is surely here.</summary>
