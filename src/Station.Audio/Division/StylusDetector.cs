@@ -50,7 +50,7 @@ public static class StylusDetector
     private const double FloorDb = 4;
 
     // Nor is music at rest the floor: that lies well below the loudest tenth.
-    private const double BelowMusicDb = 10;
+    private const double BelowMusicDb = 16;
     private const double FloorSeconds = 1.5;
     private const int ApartSteps = 3 * Second;
     private const double AgreeingShare = 0.8;
