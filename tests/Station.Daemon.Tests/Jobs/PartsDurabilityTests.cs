@@ -71,7 +71,7 @@ public sealed class PartsDurabilityTests : IDisposable
         Take take = Assert.Single(await _station.Store.TakesAsync(record, CancellationToken.None));
         Assert.Equal((TakeState.Accepted, 2), (take.State, take.Spans.Length));
         Assert.Single(EventLog.Read(_station.Folders.EventLog(record), out _), e => e.Type == "take accepted");
-        Assert.Empty(Directory.EnumerateDirectories(_station.Folders.Held).Where(f => Path.GetFileName(f).StartsWith(record, StringComparison.Ordinal)));
+        Assert.DoesNotContain(Directory.EnumerateDirectories(_station.Folders.Held), f => Path.GetFileName(f).StartsWith(record, StringComparison.Ordinal));
         return ((DyingStore)(object)dying).Calls;
     }
 

@@ -86,12 +86,16 @@ public sealed class TakeMembersTests : IDisposable
         Job job = (await _station.ClaimAsync())!;
         await _station.Store.PostponeAsync(job, "part 2 is read first", _station.Clock.GetUtcNow() + TimeSpan.FromSeconds(2), CancellationToken.None);
         job = await _station.LoadAsync(job.Id);
-        Assert.Equal((JobState.Queued, 0, "part 2 is read first", TestStation.Start + TimeSpan.FromSeconds(2)), (job.State, job.Failures, job.Reason, job.NotBefore));
+        Assert.Equal((JobState.Queued, 0, "part 2 is read first", TestStation.Start + TimeSpan.FromSeconds(3)), (job.State, job.Failures, job.Reason, job.NotBefore));
         await Assert.ThrowsAsync<LostLeaseException>(() => _station.Store.PostponeAsync(job with { State = JobState.Running, Owner = "nobody" }, "", TestStation.Start, CancellationToken.None));
     }
 
-    private Task<Job> AddAsync(int? part) =>
-        _station.DropAsync(part is { } n ? $"HL-0031-A.part{n}.wav" : "HL-0031-A.wav", "HL-0031", "A", [1], part);
+    // Ids tell the age by the millisecond.
+    private Task<Job> AddAsync(int? part)
+    {
+        _station.Clock.Advance(TimeSpan.FromSeconds(1));
+        return _station.DropAsync(part is { } n ? $"HL-0031-A.part{n}.wav" : "HL-0031-A.wav", "HL-0031", "A", [1], part);
+    }
 
     private Task<ImmutableArray<Take>> TakesAsync() => _station.Store.TakesAsync("HL-0031", CancellationToken.None);
 
