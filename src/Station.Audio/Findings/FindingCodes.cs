@@ -39,6 +39,8 @@ public static class FindingCodes
     public const string EndsEarly = "ends-early";
     public const string TracksUnexpected = "tracks-unexpected";
     public const string DivisionUnsure = "division-unsure";
+    public const string TakeJoined = "take-joined";
+    public const string TakeIncomplete = "take-incomplete";
     public const string FileDamaged = "file-damaged";
     public const string FileTruncated = "file-truncated";
 
@@ -82,6 +84,8 @@ public static class FindingCodes
         [EndsEarly] = Severity.Review,
         [TracksUnexpected] = Severity.Review,
         [DivisionUnsure] = Severity.Review,
+        [TakeJoined] = Severity.Note,
+        [TakeIncomplete] = Severity.Review,
         [FileDamaged] = Severity.Note,
         [FileTruncated] = Severity.Review,
     }.ToFrozenDictionary(StringComparer.Ordinal);

@@ -42,6 +42,9 @@ public sealed record SidePlan
     /// <summary>From the lift to the end of the file, seconds.</summary>
     public double PostRollSeconds { get; init; } = 1;
 
+    /// <summary>Where the stylus is taken out of the groove on the way, in order, apart from each other and before the lift at the end.</summary>
+    public ImmutableArray<LiftPlan> Lifts { get; init; } = [];
+
     /// <summary>Turns per minute. Default 33 1/3.</summary>
     public double Rpm { get; init; } = 100 / 3.0;
 
@@ -140,6 +143,14 @@ public sealed record SidePlan
         Require(NeedleDropDbfs <= 0, nameof(NeedleDropDbfs), "at most 0", NeedleDropDbfs);
         Require(RunOutThumpDbfs <= 0, nameof(RunOutThumpDbfs), "at most 0", RunOutThumpDbfs);
         Require(RumbleFilterHz is >= 0 and <= 200, nameof(RumbleFilterHz), "0 to 200", RumbleFilterHz);
+        double free = PreRollSeconds;
+        foreach (LiftPlan lift in Lifts)
+        {
+            Require(lift.Seconds is >= 0.1 and <= 3600, "LiftPlan.Seconds", "0.1 to 3600", lift.Seconds);
+            Require(lift.AtSeconds > free, "LiftPlan.AtSeconds", "after the needle drop and the lift before", lift.AtSeconds);
+            free = lift.AtSeconds + lift.Seconds;
+        }
+
         foreach (TrackPlan track in Tracks)
         {
             Require(track.Seconds is >= 4 and <= 3600, "TrackPlan.Seconds", "4 to 3600", track.Seconds);

@@ -19,6 +19,7 @@ internal static class JobsRegistration
         services.AddSingleton<JobRunner>();
         services.AddSingleton<JobControl>();
         services.AddSingleton<MasterDecoder>();
+        services.AddSingleton<TakeSources>();
     }
 
     /// <summary>The workers, and what a start puts right.</summary>

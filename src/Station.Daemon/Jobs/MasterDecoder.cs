@@ -10,24 +10,20 @@ internal sealed class MasterDecoder(CodecTools codecs)
 {
     /// <summary>Writes the master's samples in the file's own words: the delegate that rebuilding a dropped file needs.</summary>
     /// <exception cref="InvalidDataException">The master doesn't decode whole: it was written by this service, so nothing in it is assumed.</exception>
-    public void DecodeWords(string masterPath, Stream output) => Read(masterPath, damageKnown: false, _ => { }, block =>
+    public void DecodeWords(string masterPath, Stream output) => Read(new MasterFile(masterPath), _ => { }, block =>
     {
         output.Write(block.Words);
         return true;
     });
 
     /// <summary>Hands the blocks of the master on, in order, until the sink has had enough.</summary>
-    /// <param name="damageKnown">
-    /// The master is a dropped file that was damaged when it was inspected: it is read as then, with silence in the same places. Otherwise
-    /// damage is new, and an error.
-    /// </param>
     /// <param name="opened">Told the format before the first block.</param>
     /// <param name="sink">Returns false when it needs no more.</param>
     /// <exception cref="InvalidDataException">The master doesn't decode.</exception>
-    public void Read(string masterPath, bool damageKnown, Action<CaptureFormat> opened, BlockSink sink)
+    public void Read(MasterFile master, Action<CaptureFormat> opened, BlockSink sink)
     {
-        using SafeFileHandle file = SafeOpen.OpenRegular(masterPath, out _);
-        CaptureOpening opening = CaptureReader.Open(file, Path.GetFileName(masterPath), damageKnown ? ReaderLimits.None : ReaderLimits.Whole, codecs);
+        using SafeFileHandle file = SafeOpen.OpenRegular(master.Path, out _);
+        CaptureOpening opening = CaptureReader.Open(file, Path.GetFileName(master.Path), master.DamageKnown ? ReaderLimits.None : ReaderLimits.Whole, codecs);
         if (opening.Reader is not { } reader)
         {
             throw new InvalidDataException(opening.Refusal!.OneLine);

@@ -31,6 +31,7 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
         ["sha256"] = job.Capture.Sha256,
         ["sides"] = job.Capture.Sides,
         ["verdict"] = job.Verdict?.ToString().ToLowerInvariant(),
+        ["spans"] = Spans(job),
     });
 
     /// <summary>The takes of a capture became the current ones.</summary>
@@ -38,6 +39,7 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
     {
         ["verdict"] = job.Verdict?.ToString().ToLowerInvariant(),
         ["by"] = job.IsAccepted ? "operator" : "verdict",
+        ["spans"] = Spans(job),
     });
 
     /// <summary>The operator discarded the takes of a capture. Without a bag there is no record folder to tell it in.</summary>
@@ -73,8 +75,24 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
     private void Append(Job job, string type, string? bag, string? reason, JsonObject? details) => Append(
         new RecordEvent(
             IdOf(type, job.Id.Value, job.AcceptedWhy ?? ""), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
-            string.Join(", ", job.Takes.Select(t => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{t.Side}-{t.Number}"))),
+            string.Join(", ", job.CurrentTakes.Select(Name)),
             bag is null ? null : Path.GetFileName(bag), "success", reason, details));
+
+    private static string Name(Take take) => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{take.Side}-{take.Number}");
+
+    /// <summary>What the takes are made of, in order: enough to put them together again without the database.</summary>
+    private static JsonArray Spans(Job job) =>
+    [
+        .. job.CurrentTakes.SelectMany(take => take.Spans.Select(span => new JsonObject
+        {
+            ["take"] = Name(take),
+            ["capture"] = span.CaptureId == job.Capture.Id
+                ? job.Capture.Label
+                : job.Parts?.Parts.FirstOrDefault(p => p.Capture.Id == span.CaptureId)?.Capture.Label,
+            ["startFrame"] = span.StartFrame,
+            ["endFrame"] = span.EndFrame,
+        })),
+    ];
 
     private void Append(RecordEvent happened)
     {

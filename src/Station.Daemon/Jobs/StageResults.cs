@@ -60,9 +60,50 @@ internal sealed record MadeFile(string Path, long Bytes, string Sha256);
 /// <param name="Dropped">The dropped file as it was read.</param>
 internal sealed record DuplicateResult(string KeptIn, FileVersion? Dropped);
 
+/// <param name="Tracks">Frames count in the capture, or, for a take in parts, from the start of its first part, each part following the one before without pause.</param>
+/// <param name="Spans">Where each side lies in a capture that holds several; empty otherwise.</param>
+/// <param name="Joined">The parts the division was made from; null for a capture that is no part.</param>
 /// <param name="GuidedBy">What the operator had said about the side by then (<see cref="DivisionGuides"/>); null when it wasn't noted.</param>
 internal sealed record DivideResult(
-    DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings, string? GuidedBy = null);
+    DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings,
+    ImmutableArray<SideSpan>? Spans = null, JoinedParts? Joined = null,
+    string? GuidedBy = null)
+{
+    /// <summary>The tracks as they lie in one capture: what reaches into it, cut to it.</summary>
+    /// <param name="capture">The capture's id.</param>
+    public DivideResult Within(CaptureId capture)
+    {
+        if (Joined?.Parts.FirstOrDefault(p => p.Capture == capture.Value) is not { } part)
+        {
+            return Joined is null ? this : this with { Tracks = [], Joined = null };
+        }
+
+        return this with
+        {
+            Joined = null,
+            Tracks =
+            [
+                .. Tracks.Where(t => t.StartFrame < part.StartFrame + part.Frames && t.EndFrame > part.StartFrame).Select(t => t with
+                {
+                    StartFrame = Math.Max(0, t.StartFrame - part.StartFrame),
+                    EndFrame = Math.Min(part.Frames, t.EndFrame - part.StartFrame),
+                }),
+            ],
+        };
+    }
+}
+
+/// <param name="EndFrame">Exclusive; null for the capture's end.</param>
+internal sealed record SideSpan(string Side, long StartFrame, long? EndFrame);
+
+internal sealed record JoinedParts(ImmutableArray<JoinedPart> Parts);
+
+/// <param name="Capture">The capture's id.</param>
+/// <param name="Label">What people call it.</param>
+/// <param name="Number">The part's number.</param>
+/// <param name="StartFrame">Where it begins in the take.</param>
+/// <param name="InsideTrack">The number of the track that runs over its beginning; null when it begins between tracks, and for the first.</param>
+internal sealed record JoinedPart(string Capture, string Label, int Number, long StartFrame, long Frames, int? InsideTrack = null);
 
 /// <param name="EndFrame">Exclusive.</param>
 internal sealed record DividedTrack(string Side, int Number, string? Title, long StartFrame, long EndFrame, double Confidence);
@@ -71,7 +112,7 @@ internal sealed record DividedTrack(string Side, int Number, string? Title, long
 /// <param name="Master">The master's path below the bag.</param>
 internal sealed record ArchiveResult(string Bag, string Master, string MasterSha256, long MasterBytes, DateTimeOffset VerifiedAt, ImmutableArray<ReportOutput> Outputs);
 
-/// <param name="StagingFolder">Where the finished files wait, relative to the station folder when inside it.</param>
+/// <param name="StagingFolder">Where the finished files of the first side wait, relative to the station folder when inside it.</param>
 /// <param name="RecordFolder">Wanted folder below listening/, with '/' between its two parts.</param>
 internal sealed record EncodeResult(string StagingFolder, string RecordFolder, ImmutableArray<EncodedFile> Files);
 

@@ -89,7 +89,7 @@ internal abstract record CaptureName
         }
 
         return new Unknown("the name has none of the endings this station knows "
-            + "(.wav .flac .aif .aiff .w64 .rf64 .cue .sheet.yaml .sleeve.jpg .sleeve.png .shelf.csv)");
+            + "(.wav .flac .aif .aiff .aifc .w64 .rf64 .cue .sheet.yaml .sleeve.jpg .sleeve.png .shelf.csv)");
     }
 
     private static CaptureName ParseCapture(string stem, string extension)

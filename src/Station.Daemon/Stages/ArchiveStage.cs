@@ -152,7 +152,7 @@ internal sealed class ArchiveStage(
             ("Station-Capture-File", job.Capture.FileName),
             ("Station-Capture-Sha256", job.Capture.Sha256!),
             ("Station-Capture-Received", job.Capture.ReceivedAt.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss.fff'Z'", CultureInfo.InvariantCulture)),
-            ("Station-Takes", string.Join(", ", job.Takes.Select(t => string.Create(CultureInfo.InvariantCulture, $"{t.Side}{t.Number}")))),
+            ("Station-Takes", string.Join(", ", job.CurrentTakes.Select(t => string.Create(CultureInfo.InvariantCulture, $"{t.Side}{t.Number}")))),
         ],
     };
 }

@@ -18,9 +18,9 @@ internal static class StagesRegistration
         services.AddSingleton<CaptureInspector>();
         services.AddSingleton<WorkingFiles>();
         services.AddSingleton(provider => new FreeSpace(provider.GetRequiredService<StationFolders>(), keepFreeBytes, DiskOf.Path));
-        services.AddSingleton<SideEnvelopes>();
         services.AddSingleton<KnownCaptures>();
         services.AddSingleton<OriginalParts>();
+        services.AddSingleton<CaptureEnvelopes>();
         services.AddSingleton<IStage, InspectStage>();
         services.AddSingleton<IStage, DivideStage>();
         services.AddSingleton<IStage, ArchiveStage>();

@@ -142,7 +142,7 @@ public sealed class LateGuidesTests : IDisposable
     private async Task<Job> HoldAsync(Job job, Verdict verdict, string? code, string mark)
     {
         Finding[] findings = code is null ? [] : [FakePipeline.Finding(Verdict.Review) with { Code = code }];
-        var divided = new DivideResult(DivisionMethod.WholeSide, 1, [new DividedTrack("A", 1, null, 0, 1000, 1)], [.. findings], mark);
+        var divided = new DivideResult(DivisionMethod.WholeSide, 1, [new DividedTrack("A", 1, null, 0, 1000, 1)], [.. findings], GuidedBy: mark);
         foreach ((string name, string result) in new[] { (StageNames.Inspect, "null"), (StageNames.Divide, StageResults.Write(divided)) })
         {
             job = await _station.Store.RecordStageAsync(

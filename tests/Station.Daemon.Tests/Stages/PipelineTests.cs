@@ -381,16 +381,17 @@ public sealed class PipelineTests : IAsyncDisposable
     }
 
     [Theory]
-    [InlineData("AB", null)]
-    [InlineData("A", 2)]
-    public async Task Several_sides_or_a_later_part_are_archived_whole_and_shown_to_a_person(string sides, int? part)
+    [InlineData("AB", null, FindingCodes.SideChangeInside)]
+    [InlineData("A", 2, FindingCodes.TakeIncomplete)]
+    [InlineData("AB", 2, FindingCodes.TakeIncomplete)]
+    public async Task Several_sides_that_are_not_heard_or_a_part_alone_are_archived_whole_and_shown_to_a_person(string sides, int? part, string code)
     {
         byte[] content = WaveFile.Make(WaveFile.Pcm, 2, 44_100, 16, WaveFile.Sound(WaveFile.Pcm, 16, 44_100, seed: 8));
         await _station.DropAsync("HL-0031.wav", "HL-0031", sides, content, part);
         Job job = await RunAsync();
         Assert.Equal(JobState.Held, job.State);
         Assert.NotEqual(Verdict.Accept, job.Verdict);
-        Assert.Contains(job.AllFindings(), f => f.Code == FindingCodes.DivisionUnsure);
+        Assert.Equal(Severity.Review, Assert.Single(job.AllFindings(), f => f.Code == code).Severity);
         Assert.Single(job.Divided()!.Tracks);
     }
 

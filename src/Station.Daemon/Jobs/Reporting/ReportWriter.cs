@@ -70,7 +70,7 @@ internal sealed class ReportWriter(IStationStore store, StationFolders folders, 
         {
             using FileStream file = File.OpenRead(envelope);
             return System.Text.Encoding.UTF8.GetBytes(
-                SidePicture.Draw(Station.Audio.Meters.LevelEnvelope.Read(file), job.Divided(), [.. job.AllFindings()], job.Capture.Label));
+                SidePicture.Draw(Station.Audio.Meters.LevelEnvelope.Read(file), job.Divided()?.Within(job.Capture.Id), [.. job.AllFindings()], job.Capture.Label));
         }
         catch (InvalidDataException)
         {

@@ -157,7 +157,16 @@ internal sealed record ReportRevolution(double PeriodSeconds, double Rpm, double
 /// <param name="BenchTestId">The bench test the station last passed; null before the first.</param>
 internal sealed record ReportStation(string Name, string? BenchTestId);
 
-internal sealed record ReportDivision(DivisionMethod Method, double Confidence, ImmutableArray<ReportTrack> Tracks);
+/// <param name="Tracks">Seconds count in the capture, or, for a take in parts, from the start of its first part.</param>
+/// <param name="Breaks">Where a take's parts were joined; null for a capture that is no part of one.</param>
+internal sealed record ReportDivision(
+    DivisionMethod Method, double Confidence, ImmutableArray<ReportTrack> Tracks,
+    [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)] ImmutableArray<ReportBreak>? Breaks = null);
+
+/// <param name="AtSeconds">From the start of the take's first part.</param>
+/// <param name="Capture">The capture that begins here.</param>
+/// <param name="InsideTrack">The number of the track that runs over it; null between tracks.</param>
+internal sealed record ReportBreak(double AtSeconds, string Capture, int? InsideTrack);
 
 internal sealed record ReportTrack(string Side, int Number, string? Title, double StartSeconds, double EndSeconds, double Confidence);
 

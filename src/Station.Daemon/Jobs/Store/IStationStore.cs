@@ -59,6 +59,9 @@ internal partial interface IStationStore
     /// <summary>Puts the job back into the queue until <paramref name="notBefore"/> and counts a failure.</summary>
     Task RetryLaterAsync(Job job, string stage, string reason, DateTimeOffset notBefore, IReadOnlyCollection<AlertDraft> alerts, CancellationToken cancellationToken);
 
+    /// <summary>Puts the job back into the queue until <paramref name="notBefore"/>: it waits for another job, nothing failed.</summary>
+    Task PostponeAsync(Job job, string reason, DateTimeOffset notBefore, CancellationToken cancellationToken);
+
     /// <summary>Stores a decided move of the dropped file, before it is made.</summary>
     Task<Job> DecideMoveAsync(Job job, PendingMove move, CancellationToken cancellationToken);
 
@@ -72,8 +75,8 @@ internal partial interface IStationStore
 
     // --- The operator ---
 
-    /// <summary>Accepts a held take: the job is queued again with the reason kept.</summary>
-    /// <exception cref="JobStateException">The job is in another state.</exception>
+    /// <summary>Accepts a held take: the job is queued again with the reason kept, and with it the jobs of all its parts.</summary>
+    /// <exception cref="JobStateException">The job is in another state, or the job of the take's newest part is.</exception>
     Task<Job> AcceptAsync(JobId id, string why, CancellationToken cancellationToken);
 
     /// <summary>Queues a held or set-aside job again from its first missing stage, its counters cleared.</summary>

@@ -87,33 +87,6 @@ internal sealed partial class SqliteStore
     private static Task EnsureRecordAsync(SqliteConnection connection, SqliteTransaction transaction, string id, long now) =>
         connection.ExecuteAsync("INSERT INTO records (id, created_at) VALUES (@id, @now) ON CONFLICT DO NOTHING", new { id, now }, transaction);
 
-    /// <summary>A later part continues the side's newest take while that one is open; everything else is the side's next take.</summary>
-    private static async Task AddToTakeAsync(SqliteConnection connection, SqliteTransaction transaction, NewCapture capture, CaptureId captureId, char side)
-    {
-        string sideText = side.ToString();
-        string? takeId = null;
-        if (capture.Part > 1)
-        {
-            takeId = await connection.QuerySingleOrDefaultAsync<string>(
-                "SELECT id FROM takes WHERE record_id = @RecordId AND side = @sideText AND state = 'pending' ORDER BY number DESC LIMIT 1",
-                new { capture.RecordId, sideText }, transaction);
-        }
-
-        if (takeId is null)
-        {
-            takeId = Guid.CreateVersion7(capture.ReceivedAt).ToString("D");
-            await connection.ExecuteAsync(
-                "INSERT INTO takes (id, record_id, side, number, state) VALUES (@takeId, @RecordId, @sideText, "
-                + "(SELECT coalesce(max(number), 0) + 1 FROM takes WHERE record_id = @RecordId AND side = @sideText), 'pending')",
-                new { takeId, capture.RecordId, sideText }, transaction);
-        }
-
-        await connection.ExecuteAsync(
-            "INSERT INTO take_spans (take_id, ordinal, capture_id, start_frame) VALUES (@takeId, "
-            + "(SELECT coalesce(max(ordinal), 0) + 1 FROM take_spans WHERE take_id = @takeId), @captureId, 0)",
-            new { takeId, captureId = captureId.Value }, transaction);
-    }
-
     private sealed class SheetRow
     {
         public string RecordId { get; set; } = "";

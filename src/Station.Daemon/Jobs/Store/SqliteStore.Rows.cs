@@ -33,12 +33,14 @@ internal sealed partial class SqliteStore
             + "WHERE t.id IN (SELECT take_id FROM take_spans WHERE capture_id = @CaptureId) ORDER BY t.side, t.number, s.ordinal",
             new { row.CaptureId }, transaction);
 
+        ImmutableArray<Take> all = ToTakes(takes);
         return new Job
         {
             Id = new JobId(row.Id),
             State = Parse<JobState>(row.State),
             Capture = capture,
-            Takes = ToTakes(takes),
+            Takes = all,
+            Parts = await PartsAsync(connection, capture, all, transaction),
             Stages = stages.ToImmutableSortedDictionary(
                 s => s.Name,
                 s => new StageRecord(s.Name, Parse<StageOutcomeKind>(s.Outcome), (int)s.Attempt, At(s.StartedAt), At(s.EndedAt), s.Result, s.Reason),

@@ -1,0 +1,41 @@
+using Station.Archive.Durability;
+using Station.Audio.Meters;
+using Station.Daemon.Jobs;
+
+namespace Station.Daemon.Stages;
+
+/// <summary>The level of a capture: as the inspection left it, or measured again from the master when that file is gone, as after a take was held.</summary>
+/// <remarks>The master holds the same samples and gives the same envelope.</remarks>
+internal sealed class CaptureEnvelopes(WorkingFiles working, TakeSources sources, MasterDecoder decoder, MeterSettings meterSettings)
+{
+    /// <param name="keep">An envelope measured again stays with the job's working files, for the picture that follows: only for the job that runs.</param>
+    /// <exception cref="InvalidDataException">The kept envelope is damaged, or the master doesn't decode.</exception>
+    /// <exception cref="FileNotFoundException">Neither envelope nor sound is there.</exception>
+    public LevelEnvelope Of(Job job, bool keep, CancellationToken cancellationToken)
+    {
+        string kept = working.PathOf(job, job.Inspected()!.Envelope.Path);
+        if (File.Exists(kept))
+        {
+            using FileStream file = File.OpenRead(kept);
+            return LevelEnvelope.Read(file);
+        }
+
+        SideMeters? meters = null;
+        decoder.Read(sources.Of(job), format => meters = new SideMeters(format, meterSettings), block =>
+        {
+            cancellationToken.ThrowIfCancellationRequested();
+            meters!.Add(block);
+            return true;
+        });
+        LevelEnvelope envelope = meters!.Finish().Envelope;
+        if (keep)
+        {
+            using var written = new MemoryStream();
+            envelope.Write(written);
+            DurableFile.CreateFolder(Path.GetDirectoryName(kept)!);
+            DurableFile.WriteNew(kept, written.ToArray());
+        }
+
+        return envelope;
+    }
+}
