@@ -1,4 +1,5 @@
 using System.Text.Json.Nodes;
+using Station.Audio.Synthesis;
 using Station.EndToEnd.Tests.Harness;
 using Xunit;
 
@@ -35,7 +36,7 @@ public sealed class SidesAndPartsTests(SidesAndPartsTests.Station station) : ICl
     public async Task Two_parts_become_one_take_and_each_bag_gives_its_part_back()
     {
         // The sheet names no lengths: a person says that the last part is in.
-        (Station.Audio.Synthesis.SynthesisedCapture capture, long gap) = Sounds.InParts();
+        (SynthesisedCapture capture, long gap) = Sounds.InParts();
         byte[] one = Sounds.Wav(capture, 0, gap);
         byte[] two = Sounds.Wav(capture, gap);
         Folder.Drop("HL-0061-A.part1.wav", one);
@@ -84,7 +85,7 @@ public sealed class SidesAndPartsTests(SidesAndPartsTests.Station station) : ICl
     [Fact]
     public async Task Parts_processed_in_one_call_are_one_take()
     {
-        (Station.Audio.Synthesis.SynthesisedCapture capture, long gap) = Sounds.InParts();
+        (SynthesisedCapture capture, long gap) = Sounds.InParts();
         string output = Path.Combine(Folder.Scratch, "once");
         string one = Path.Combine(Folder.Scratch, "HL-0031-A.part1.wav");
         string two = Path.Combine(Folder.Scratch, "HL-0031-A.part2.wav");
