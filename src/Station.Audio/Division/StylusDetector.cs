@@ -103,8 +103,9 @@ public static class StylusDetector
     private static StylusReading? ByNoise(
         GrooveLevel level, bool[] silent, double[]? subsonic, List<Quiet> steady, double lowest, StylusSettings settings)
     {
-        // Electronics have no resonance: where there is one, the stylus is in the groove.
-        if (steady.Where(stretch => stretch.Level <= lowest + SameDb).Any(stretch => stretch.Subsonic > stretch.Level + MostWithoutArmDb))
+        // Electronics have no resonance: where there is one, the stylus is in the groove. A knock rings in the second beside it, so most decides.
+        List<Quiet> low = [.. steady.Where(stretch => stretch.Level <= lowest + SameDb)];
+        if (Weight([.. low.Where(stretch => stretch.Subsonic > stretch.Level + MostWithoutArmDb)]) > Weight(low) / 2)
         {
             return null;
         }
