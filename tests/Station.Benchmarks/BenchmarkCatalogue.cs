@@ -18,6 +18,8 @@ internal static class BenchmarkCatalogue
     private static readonly Entry[] Entries =
     [
         Micro<SynthesisBenchmark>("synthesis", "preparing and rendering a synthesised side, music and groove apart"),
+        Micro<MeterBenchmark>("meters", "the one pass over a minute of sound: all meters, and the programme fingerprint apart"),
+        new("identity", "hits and false matches of the programme fingerprint on synthesised sides; [SEEDS, default 40]", IdentityCampaign.Run),
         new("job", "the whole job against the bare codecs: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", JobBenchmark.Run),
         new(MeasureName, "used by the others: runs a command and writes what it used", arguments => ChildMeasure.Run(arguments[0], arguments[1..])),
     ];

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Station.Audio.Identity;
 using Station.Audio.Reading;
 
 namespace Station.Audio.Meters;
@@ -21,6 +22,7 @@ public sealed class SideMeters
     private readonly GatedLoudness _loudness;
     private readonly ClipMeter[] _clips;
     private readonly InvalidSampleMeter _invalid;
+    private readonly ProgrammeMeter _programme;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak
@@ -55,6 +57,7 @@ public sealed class SideMeters
         _loudness = new GatedLoudness(expected);
         _clips = [.. Enumerable.Range(0, _channels).Select(channel => new ClipMeter(channel, settings))];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
+        _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, 3 * _channels).Select(_ => new GrowingSeries(expected))];
@@ -126,6 +129,7 @@ public sealed class SideMeters
             ConverterClippedFrames = [.. clips.Select(clip => clip.ClippedFrames)],
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
+            Programme = _programme.Finish(),
             Envelope = new LevelEnvelope(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())]),
         };
     }
@@ -155,6 +159,7 @@ public sealed class SideMeters
         }
 
         AddPeaks(samples, frames);
+        _programme.Add(samples);
         StepSums sums = _filter.Run(samples);
         double kWeighted = 0;
         for (int channel = 0; channel < _channels; channel++)
