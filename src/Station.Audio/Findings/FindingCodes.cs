@@ -41,6 +41,7 @@ public static class FindingCodes
     public const string DivisionUnsure = "division-unsure";
     public const string FileDamaged = "file-damaged";
     public const string FileTruncated = "file-truncated";
+    public const string KnownElsewhere = "known-elsewhere";
 
     /// <summary>
     /// The severity of each code's plain case. Where a code has two (a level slightly or far beyond its limit), this is the milder one,
@@ -84,5 +85,6 @@ public static class FindingCodes
         [DivisionUnsure] = Severity.Review,
         [FileDamaged] = Severity.Note,
         [FileTruncated] = Severity.Review,
+        [KnownElsewhere] = Severity.Review,
     }.ToFrozenDictionary(StringComparer.Ordinal);
 }

@@ -65,4 +65,7 @@ internal static partial class JobLog
 
     [LoggerMessage(119, LogLevel.Warning, "{Capture}: {File} was written to after it was read; what it holds now goes back to the inbox as another capture")]
     public static partial void ChangedAfterReading(this ILogger log, string capture, string file);
+
+    [LoggerMessage(120, LogLevel.Information, "{Capture}: filed as {To} by the operator, was {From}; its label is {Label}")]
+    public static partial void Identified(this ILogger log, string capture, string from, string to, string label);
 }

@@ -8,13 +8,16 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Stages;
 
 /// <summary>Finds the tracks from the envelope, guided by the sheet, and completes the judgement: the verdict follows from all findings.</summary>
-internal sealed class DivideStage(WorkingFiles working, SheetShelf sheets, DivisionSettings settings) : IStage
+internal sealed class DivideStage(
+    WorkingFiles working, SheetShelf sheets, DivisionSettings settings, MeasuredMaster master, KnownElsewhere elsewhere, Reidentification identity) : IStage
 {
     public string Name => StageNames.Divide;
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
         InspectResult inspected = job.Inspected()!;
+        await identity.TellAsync(job, cancellationToken);
+        await master.EnsureAsync(job, cancellationToken);
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
         LevelEnvelope envelope;
         using (FileStream file = File.OpenRead(working.PathOf(job, inspected.Envelope.Path)))
@@ -23,6 +26,7 @@ internal sealed class DivideStage(WorkingFiles working, SheetShelf sheets, Divis
         }
 
         DivideResult result = Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
+        result = result with { Findings = [.. result.Findings, .. await elsewhere.FindAsync(job, cancellationToken)] };
         Verdict verdict = VerdictRule.Of(inspected.Findings.Concat(result.Findings));
         return new StageOutcome.Done(StageResults.Write(result), verdict);
     }

@@ -1,14 +1,14 @@
 using Station.Archive.Durability;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
-using Station.Daemon.Jobs.Reporting;
 using Station.Daemon.Jobs.Store;
 
 namespace Station.Daemon.Stages;
 
 /// <summary>Measures the capture and encodes its master in one pass, judges it, and recognises bytes that are kept already.</summary>
 internal sealed class InspectStage(
-    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, StationFolders folders, CodecVersions codecs) : IStage
+    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, Reidentification identity, IStationStore store, StationFolders folders,
+    CodecVersions codecs) : IStage
 {
     /// <summary>A file that changed while it was read is read again after it had time to settle.</summary>
     private static readonly TimeSpan ChangedWait = TimeSpan.FromSeconds(10);
@@ -17,6 +17,7 @@ internal sealed class InspectStage(
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
+        await identity.TellAsync(job, cancellationToken);
         working.Prepare(job);
         string capture = folders.Absolute(job.Capture.Location);
         InspectionOutcome outcome = inspector.Inspect(capture, working.PathOf(job, WorkingFiles.Master), cancellationToken);
@@ -40,6 +41,9 @@ internal sealed class InspectStage(
             inspection.Reading.Envelope.Write(envelope);
         }
 
+        byte[] programme = inspection.Reading.Programme!.ToBytes();
+        await File.WriteAllBytesAsync(working.PathOf(job, WorkingFiles.Programme), programme, cancellationToken);
+        await store.SaveProgrammeAsync(job.Capture.Id, programme, cancellationToken);
         var result = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,

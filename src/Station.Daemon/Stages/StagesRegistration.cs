@@ -17,6 +17,8 @@ internal static class StagesRegistration
         services.AddSingleton<CaptureInspector>();
         services.AddSingleton<WorkingFiles>();
         services.AddSingleton<KnownCaptures>();
+        services.AddSingleton<KnownElsewhere>();
+        services.AddSingleton<MeasuredMaster>();
         services.AddSingleton<OriginalParts>();
         services.AddSingleton<IStage, InspectStage>();
         services.AddSingleton<IStage, DivideStage>();
