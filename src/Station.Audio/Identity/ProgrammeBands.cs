@@ -32,8 +32,10 @@ internal static class ProgrammeBands
     public static BiquadCoefficients Section(int band, double rateHz)
     {
         double octaves = Math.Log2(HighHz / LowHz) / (Count - 1);
-        double q = SectionWidening / (2 * Math.Sinh(Math.Log(2) / 2 * octaves));
         double w = 2 * Math.PI * CentreHz(band) / rateHz;
+
+        // The bilinear transform narrows a band the more the higher it lies: by sin(w) ÷ w where it is narrow. Undone here.
+        double q = SectionWidening / (2 * Math.Sinh(Math.Log(2) / 2 * octaves * w / Math.Sin(w)));
         double alpha = Math.Sin(w) / (2 * q);
         return new BiquadCoefficients(alpha / (1 + alpha), 0, -alpha / (1 + alpha), -2 * Math.Cos(w) / (1 + alpha), (1 - alpha) / (1 + alpha));
     }
