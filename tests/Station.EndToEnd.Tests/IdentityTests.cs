@@ -36,14 +36,14 @@ public sealed class IdentityTests
             })
             {
                 ToolResult refused = await IdentifyAsync(folder, capture, target);
-                Assert.Equal((code, ""), (refused.ExitCode, refused.Output));
+                Assert.Equal((code, ""), (refused.ExitCode, refused.Text));
                 Assert.Single(refused.Error.Trim().Split('\n'));
             }
 
             string before = await ListAsync(folder, "archive/hl-0091/hl-0091-A-c1");
             ToolResult identified = await IdentifyAsync(folder, "HL-0091-A-c1", "HL-0092-A", "--json");
             Assert.Equal((0, ""), (identified.ExitCode, identified.Error));
-            Assert.Equal("HL-0092", (string?)JsonNode.Parse(identified.Output)!["record"]);
+            Assert.Equal("HL-0092", (string?)JsonNode.Parse(identified.Text)!["record"]);
             await station.WaitForDoneAsync("hl-0091-A-c1");
 
             string[] published =
@@ -63,7 +63,7 @@ public sealed class IdentityTests
 
         // Without a service, under the station's lock; it goes on at the next start.
         ToolResult alone = await IdentifyAsync(folder, "HL-0090-A-c1", "HL-0093-B");
-        Assert.Equal((0, "HL-0090-A-c1: filed as HL-0093-B; it goes on from there when the service runs."), (alone.ExitCode, alone.Output.Trim()));
+        Assert.Equal((0, "HL-0090-A-c1: filed as HL-0093-B; it goes on from there when the service runs."), (alone.ExitCode, alone.Text.Trim()));
         Assert.Equal(2, EventsOf(folder, "HL-0090").Concat(EventsOf(folder, "HL-0093")).Count(e => (string?)e["type"] == "capture identified"));
         Assert.NotEmpty(folder.Files("listening", "HL-0090"));
         await using (StationProcess again = await StationProcess.StartAsync(folder))
@@ -88,7 +88,7 @@ public sealed class IdentityTests
 
     /// <summary>Names, times, modes and content, by a program that isn't ours.</summary>
     private static async Task<string> ListAsync(StationFolder folder, string bag) =>
-        (await Tool.RunAsync("bash", ["-c", "cd \"$1\" && find . -printf '%p %m %T@ %s\\n' | sort && find . -type f -print0 | sort -z | xargs -0 sha256sum", "-", folder.In(bag.Split('/'))])).Output;
+        (await Tool.RunAsync("bash", ["-c", "cd \"$1\" && find . -printf '%p %m %T@ %s\\n' | sort && find . -type f -print0 | sort -z | xargs -0 sha256sum", "-", folder.In(bag.Split('/'))])).Text;
 
     private static JsonNode[] EventsOf(StationFolder folder, string record) =>
         [.. File.ReadAllLines(folder.In("archive", record, "events.jsonl")).Select(l => JsonNode.Parse(l)!)];

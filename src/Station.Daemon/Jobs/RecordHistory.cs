@@ -101,9 +101,13 @@ internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
 
     private void Append(Job job, string type, string? bag, string? reason, JsonObject? details) => Append(
         new RecordEvent(
-            IdOf(type, job.Id.Value, job.AcceptedWhy ?? ""), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
-            string.Join(", ", job.Takes.Select(t => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{t.Side}-{t.Number}"))),
+            IdOf(type, job.Id.Value, job.AcceptedWhy ?? "", TakesOf(job)), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
+            TakesOf(job),
             bag is null ? null : Path.GetFileName(bag), "success", reason, details));
+
+    // Part of the id: a capture that is filed elsewhere is accepted there once more.
+    private static string TakesOf(Job job) =>
+        string.Join(", ", job.Takes.Select(t => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{t.Side}-{t.Number}")));
 
     private static JsonObject Filed(FiledAs name, string takes) => new()
     {

@@ -128,6 +128,8 @@ public sealed class IdentityTests : IAsyncDisposable
                 told.Details!.ToJsonString());
         }
 
+        Assert.Equal(2, new[] { "HL-0031", "HL-0032" }.SelectMany(r => EventLog.Read(_station.Folders.EventLog(r), out _)).Where(e => e.Type == "take accepted").DistinctBy(e => e.Id).Count());
+
         // The number of the side it left stays used, and that of the label as well.
         Job after = await DropAsync("HL-0031", "A", Side(2));
         Assert.Equal(("HL-0031-A-c2", 2), (after.Capture.Label, after.Takes[0].Number));
