@@ -141,7 +141,6 @@ public sealed class SideMeters
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
-            Envelope = new LevelEnvelope(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())]),
             Envelope = envelope,
             Outline = OutlineFinder.Of(envelope),
         };
