@@ -24,7 +24,12 @@ public sealed class ProgrammeTests
         SidePlan plan = Plan(side, seed);
         SidePlan copy = plan with
         {
-            Seed = plan.Seed + 1000, LeadInSeconds = plan.LeadInSeconds + 6, PeakDbfs = -20, GrooveNoiseDbfs = -55, TicksPerMinute = 200, Hum = new HumPlan(50, -50),
+            Seed = plan.Seed + 1000,
+            LeadInSeconds = plan.LeadInSeconds + 6,
+            PeakDbfs = -20,
+            GrooveNoiseDbfs = -55,
+            TicksPerMinute = 200,
+            Hum = new HumPlan(50, -50),
         };
         ProgrammeMatch match = ProgrammeMatcher.Find(Print(Faster(Render(copy), speed)), Original(side, seed))!.Value;
         Assert.InRange(match.Share, 0.8, 1);
@@ -69,7 +74,12 @@ public sealed class ProgrammeTests
         // A minute of groove and two of run-out: the closed groove's thumps come once a turn on every record.
         SidePlan blank = new()
         {
-            LeadInSeconds = 60, RunOutSeconds = 120, GrooveNoiseDbfs = noiseDbfs, RunOutThumpDbfs = thumpDbfs, TicksPerMinute = 60, Hum = humDbfs is { } hum ? new HumPlan(50, hum) : null,
+            LeadInSeconds = 60,
+            RunOutSeconds = 120,
+            GrooveNoiseDbfs = noiseDbfs,
+            RunOutThumpDbfs = thumpDbfs,
+            TicksPerMinute = 60,
+            Hum = humDbfs is { } hum ? new HumPlan(50, hum) : null,
         };
         ProgrammeFingerprint first = Print(Render(blank));
         ProgrammeFingerprint second = Print(Render(blank with { Seed = 8, LeadInSeconds = 61.3 }));
