@@ -43,6 +43,7 @@ public static class FindingCodes
     public const string TakeIncomplete = "take-incomplete";
     public const string FileDamaged = "file-damaged";
     public const string FileTruncated = "file-truncated";
+    public const string KnownElsewhere = "known-elsewhere";
 
     /// <summary>
     /// The severity of each code's plain case. Where a code has two (a level slightly or far beyond its limit), this is the milder one,
@@ -88,5 +89,6 @@ public static class FindingCodes
         [TakeIncomplete] = Severity.Review,
         [FileDamaged] = Severity.Note,
         [FileTruncated] = Severity.Review,
+        [KnownElsewhere] = Severity.Review,
     }.ToFrozenDictionary(StringComparer.Ordinal);
 }

@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using Station.Audio.Division;
+using Station.Audio.Identity;
 using Station.Audio.Reading;
 
 namespace Station.Audio.Meters;
@@ -26,6 +27,7 @@ public sealed class SideMeters
     private readonly ClipMeter[] _clips;
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
+    private readonly ProgrammeMeter _programme;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -62,6 +64,7 @@ public sealed class SideMeters
         _clips = [.. Enumerable.Range(0, _channels).Select(channel => new ClipMeter(channel, settings))];
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
+        _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -141,6 +144,7 @@ public sealed class SideMeters
             ConverterClippedFrames = [.. clips.Select(clip => clip.ClippedFrames)],
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
+            Programme = _programme.Finish(),
             Envelope = envelope,
             Outline = OutlineFinder.Of(envelope),
         };
@@ -171,6 +175,7 @@ public sealed class SideMeters
         }
 
         AddPeaks(samples, frames);
+        _programme.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         double kWeighted = 0;

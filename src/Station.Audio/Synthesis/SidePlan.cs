@@ -15,8 +15,11 @@ namespace Station.Audio.Synthesis;
 /// </remarks>
 public sealed record SidePlan
 {
-    /// <summary>Everything drawn at random follows from it.</summary>
+    /// <summary>Everything drawn at random follows from it, but for the music when <see cref="MusicSeed"/> is given.</summary>
     public int Seed { get; init; } = 31;
+
+    /// <summary>The performance follows from it: two plans with one music seed and other seeds are two copies of one disc. Null takes <see cref="Seed"/>.</summary>
+    public int? MusicSeed { get; init; }
 
     /// <summary>Frames per second: 22,050 to 192,000.</summary>
     public int SampleRateHz { get; init; } = 44100;

@@ -71,4 +71,7 @@ internal static partial class JobLog
 
     [LoggerMessage(151, LogLevel.Error, "{Capture}: not divided again: {Reason}")]
     public static partial void GuidesUnreadable(this ILogger log, string capture, string reason);
+
+    [LoggerMessage(120, LogLevel.Information, "{Capture}: filed as {To} by the operator, was {From}; its label is {Label}")]
+    public static partial void Identified(this ILogger log, string capture, string from, string to, string label);
 }

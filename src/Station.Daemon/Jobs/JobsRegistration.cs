@@ -18,6 +18,7 @@ internal static class JobsRegistration
         services.AddSingleton<JobSignal>();
         services.AddSingleton<JobRunner>();
         services.AddSingleton<JobControl>();
+        services.AddSingleton<Reidentification>();
         services.AddSingleton<MasterDecoder>();
         services.AddSingleton<TakeSources>();
     }

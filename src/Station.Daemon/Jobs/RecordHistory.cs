@@ -1,6 +1,7 @@
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json.Nodes;
+using Station.Archive.Durability;
 using Station.Archive.Events;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs.Reporting;
@@ -19,6 +20,7 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
     private const string AcceptedType = "take accepted";
     private const string DiscardedType = "take discarded";
     private const string SheetType = "metadata modification";
+    private const string IdentifiedType = "capture identified";
 
     private readonly Lock _lock = new();
 
@@ -52,6 +54,33 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
     }
 
     /// <summary>
+    /// A person filed an archived capture under another name. Told in the history of both records, as one event with one id; from it alone follows what
+    /// the capture is filed as now, since the bag keeps the old name. Without a bag there is nothing in the archive to be told of.
+    /// </summary>
+    public void Identified(Job job, Identification identification)
+    {
+        if (job.Capture.Bag is not { } bag)
+        {
+            return;
+        }
+
+        var told = new RecordEvent(
+            IdOf(IdentifiedType, identification.Id), identification.DecidedAt, IdentifiedType, SoftwareVersion.Text, identification.To.RecordId, job.Capture.Label,
+            identification.ToTakes, Path.GetFileName(bag), "success", Reason: null,
+            new JsonObject
+            {
+                ["bag"] = $"{Path.GetFileName(Path.GetDirectoryName(bag))}/{Path.GetFileName(bag)}",
+                ["from"] = Filed(identification.From, identification.FromTakes),
+                ["to"] = Filed(identification.To, identification.ToTakes),
+            });
+        foreach (string record in new[] { identification.From.RecordId, identification.To.RecordId }.Distinct(StringComparer.OrdinalIgnoreCase))
+        {
+            DurableFile.CreateFolder(folders.RecordArchive(record));
+            Append(told, record);
+        }
+    }
+
+    /// <summary>
     /// A sheet was received; the event keeps its text, so that the database can be rebuilt from the archive: the last one is in force.
     /// Going back to an earlier text is an event of its own.
     /// </summary>
@@ -74,9 +103,12 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
 
     private void Append(Job job, string type, string? bag, string? reason, JsonObject? details) => Append(
         new RecordEvent(
-            IdOf(type, job.Id.Value, job.AcceptedWhy ?? ""), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
-            string.Join(", ", job.CurrentTakes.Select(Name)),
+            IdOf(type, job.Id.Value, job.AcceptedWhy ?? "", TakesOf(job)), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
+            TakesOf(job),
             bag is null ? null : Path.GetFileName(bag), "success", reason, details));
+
+    // Part of the id: a capture that is filed elsewhere is accepted there once more.
+    private static string TakesOf(Job job) => string.Join(", ", job.CurrentTakes.Select(Name));
 
     private static string Name(Take take) => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{take.Side}-{take.Number}");
 
@@ -94,9 +126,19 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
         })),
     ];
 
-    private void Append(RecordEvent happened)
+    private static JsonObject Filed(FiledAs name, string takes) => new()
     {
-        string path = folders.EventLog(happened.Record);
+        ["record"] = name.RecordId,
+        ["sides"] = name.Sides,
+        ["part"] = name.Part,
+        ["takes"] = takes,
+    };
+
+    private void Append(RecordEvent happened) => Append(happened, happened.Record);
+
+    private void Append(RecordEvent happened, string record)
+    {
+        string path = folders.EventLog(record);
         lock (_lock)
         {
             if (File.Exists(path) && EventLog.Read(path, out _).Any(e => e.Id == happened.Id))

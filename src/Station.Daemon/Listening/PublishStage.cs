@@ -10,7 +10,7 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Listening;
 
 /// <summary>Puts the staged copies of each side in this capture into listening/, a side whole or not at all.</summary>
-internal sealed class PublishStage(ListeningPublisher publisher, IStationStore store, StationFolders folders, ILogger<PublishStage> log) : IStage
+internal sealed class PublishStage(ListeningPublisher publisher, FormerCopies former, IStationStore store, StationFolders folders, ILogger<PublishStage> log) : IStage
 {
     public string Name => StageNames.Publish;
 
@@ -53,6 +53,7 @@ internal sealed class PublishStage(ListeningPublisher publisher, IStationStore s
             return new StageOutcome.Retry(lost.Message, TimeSpan.Zero);
         }
 
+        await former.WithdrawAsync(job, cancellationToken);
         foreach (char side in job.Capture.Sides)
         {
             publisher.DiscardStaging(ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side.ToString()));

@@ -26,7 +26,7 @@ internal sealed class ArchiveStage(
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
-        string recordFolder = folders.RecordArchive(job.Capture.RecordId);
+        string recordFolder = folders.RecordArchive(job.Capture.LabelRecordId);
         string bag = Path.Combine(recordFolder, job.Capture.Label);
         if (Directory.Exists(bag))
         {
@@ -66,7 +66,7 @@ internal sealed class ArchiveStage(
     {
         if (OriginalRestore.ReadRecipe(bag).Sha256 != job.Capture.Sha256)
         {
-            await store.RenumberAsync(job.Capture.Id, BagNumbers.Next(folders.RecordArchive(job.Capture.RecordId), job.Capture), cancellationToken);
+            await store.RenumberAsync(job.Capture.Id, BagNumbers.Next(folders.RecordArchive(job.Capture.LabelRecordId), job.Capture), cancellationToken);
             return new StageOutcome.Retry($"{bag} holds another capture; this one gets the next number.", TimeSpan.Zero);
         }
 
@@ -126,6 +126,11 @@ internal sealed class ArchiveStage(
         if (reports.Picture(job) is { } picture)
         {
             files.Add(BagFile.FromBytes(OriginalParts.PictureName, picture));
+        }
+
+        if (working.PathOf(job, WorkingFiles.Programme) is var programme && File.Exists(programme))
+        {
+            files.Add(BagFile.FromBytes(OriginalParts.ProgrammeName, File.ReadAllBytes(programme)));
         }
 
         if (sheet is not null)

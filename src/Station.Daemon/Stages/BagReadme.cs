@@ -31,6 +31,7 @@ internal static class BagReadme
                          {FlacTest(damaged, master)}
             The rest     data/inspection.json  what was measured and found
                          data/picture.svg      the level through the side
+                         data/programme.bin    what this program tells the music by
                          data/sheet.yaml       the record sheet as known then (where there was one)
 
             The file was dropped as {job.Capture.FileName}

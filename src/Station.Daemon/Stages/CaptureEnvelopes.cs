@@ -1,4 +1,3 @@
-using Station.Archive.Durability;
 using Station.Audio.Meters;
 using Station.Daemon.Jobs;
 
@@ -8,10 +7,9 @@ namespace Station.Daemon.Stages;
 /// <remarks>The master holds the same samples and gives the same envelope.</remarks>
 internal sealed class CaptureEnvelopes(WorkingFiles working, TakeSources sources, MasterDecoder decoder, MeterSettings meterSettings)
 {
-    /// <param name="keep">An envelope measured again stays with the job's working files, for the picture that follows: only for the job that runs.</param>
     /// <exception cref="InvalidDataException">The kept envelope is damaged, or the master doesn't decode.</exception>
     /// <exception cref="FileNotFoundException">Neither envelope nor sound is there.</exception>
-    public LevelEnvelope Of(Job job, bool keep, CancellationToken cancellationToken)
+    public LevelEnvelope Of(Job job, CancellationToken cancellationToken)
     {
         string kept = working.PathOf(job, job.Inspected()!.Envelope.Path);
         if (File.Exists(kept))
@@ -27,15 +25,6 @@ internal sealed class CaptureEnvelopes(WorkingFiles working, TakeSources sources
             meters!.Add(block);
             return true;
         });
-        LevelEnvelope envelope = meters!.Finish().Envelope;
-        if (keep)
-        {
-            using var written = new MemoryStream();
-            envelope.Write(written);
-            DurableFile.CreateFolder(Path.GetDirectoryName(kept)!);
-            DurableFile.WriteNew(kept, written.ToArray());
-        }
-
-        return envelope;
+        return meters!.Finish().Envelope;
     }
 }

@@ -13,13 +13,17 @@ namespace Station.Daemon.Stages;
 /// Finds sides and tracks from the envelope, guided by the sheet, and completes the judgement: the verdict follows from all findings. A part of a take
 /// is divided together with all parts that were read so far.
 /// </summary>
-internal sealed class DivideStage(CaptureEnvelopes envelopes, SheetShelf sheets, GuideShelf guides, IStationStore store, DivisionSettings settings) : IStage
+internal sealed class DivideStage(
+    CaptureEnvelopes envelopes, SheetShelf sheets, GuideShelf guides, IStationStore store, DivisionSettings settings, MeasuredMaster master, KnownElsewhere elsewhere,
+    Reidentification identity) : IStage
 {
     public string Name => StageNames.Divide;
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
         InspectResult inspected = job.Inspected()!;
+        await identity.TellAsync(job, cancellationToken);
+        await master.EnsureAsync(job, cancellationToken);
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
         DivisionGuides guide = await guides.FindAsync(job.Capture, cancellationToken);
         DivideResult result;
@@ -30,13 +34,13 @@ internal sealed class DivideStage(CaptureEnvelopes envelopes, SheetShelf sheets,
         }
         else
         {
-            LevelEnvelope envelope = envelopes.Of(job, keep: true, cancellationToken);
+            LevelEnvelope envelope = envelopes.Of(job, cancellationToken);
             result = guide.Cue is { } cue
                 ? FixedTracks.Divide(envelope, job.Capture.Sides, cue, guide.Side, settings)
                 : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
         }
 
-        result = result with { GuidedBy = guide.Mark };
+        result = result with { GuidedBy = guide.Mark, Findings = [.. result.Findings, .. await elsewhere.FindAsync(job, cancellationToken)] };
         Verdict verdict = VerdictRule.Of(inspected.Findings.Concat(result.Findings));
         return new StageOutcome.Done(StageResults.Write(result), verdict);
     }
@@ -79,7 +83,7 @@ internal sealed class DivideStage(CaptureEnvelopes envelopes, SheetShelf sheets,
             Job its = part.JobId == job.Id ? job : (await store.JobAsync(part.JobId, cancellationToken))!;
             if (its.Inspected() is { } inspected)
             {
-                parts.Add(new PartReading(part, inspected, envelopes.Of(its, keep: its.Id == job.Id, cancellationToken)));
+                parts.Add(new PartReading(part, inspected, envelopes.Of(its, cancellationToken)));
             }
         }
 

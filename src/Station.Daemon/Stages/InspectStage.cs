@@ -8,7 +8,8 @@ namespace Station.Daemon.Stages;
 
 /// <summary>Measures the capture and encodes its master in one pass, judges it, and recognises bytes that are kept already.</summary>
 internal sealed class InspectStage(
-    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, StationFolders folders, CodecVersions codecs, FreeSpace space) : IStage
+    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, Reidentification identity, IStationStore store, StationFolders folders,
+    CodecVersions codecs, FreeSpace space) : IStage
 {
     /// <summary>A file that changed while it was read is read again after it had time to settle.</summary>
     private static readonly TimeSpan ChangedWait = TimeSpan.FromSeconds(10);
@@ -20,6 +21,7 @@ internal sealed class InspectStage(
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
+        await identity.TellAsync(job, cancellationToken);
         working.Prepare(job);     // first, so that what an earlier run left doesn't count as used
         if (space.Lacking(job) is { } lacking)
         {
@@ -48,6 +50,9 @@ internal sealed class InspectStage(
             inspection.Reading.Envelope.Write(envelope);
         }
 
+        byte[] programme = inspection.Reading.Programme!.ToBytes();
+        await File.WriteAllBytesAsync(working.PathOf(job, WorkingFiles.Programme), programme, cancellationToken);
+        await store.SaveProgrammeAsync(job.Capture.Id, programme, cancellationToken);
         var result = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,

@@ -17,6 +17,9 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
     public const string TrailerName = "original-trailer.bin";
     public const string PictureName = "picture.svg";
 
+    /// <summary>What the music is told by, so that a rebuilt database can compare captures without decoding every master.</summary>
+    public const string ProgrammeName = "programme.bin";
+
     /// <summary>The name of a master that is the dropped file itself: by what it holds, so that no dropped name chooses a path in a bag.</summary>
     /// <param name="container">As the report names it.</param>
     public static string WholeName(string? container) => container switch

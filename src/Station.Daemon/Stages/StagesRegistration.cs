@@ -19,6 +19,8 @@ internal static class StagesRegistration
         services.AddSingleton<WorkingFiles>();
         services.AddSingleton(provider => new FreeSpace(provider.GetRequiredService<StationFolders>(), keepFreeBytes, DiskOf.Path));
         services.AddSingleton<KnownCaptures>();
+        services.AddSingleton<KnownElsewhere>();
+        services.AddSingleton<MeasuredMaster>();
         services.AddSingleton<OriginalParts>();
         services.AddSingleton<CaptureEnvelopes>();
         services.AddSingleton<IStage, InspectStage>();

@@ -96,7 +96,7 @@ public sealed class LatePapersTests : IAsyncDisposable
         await _station.DropAsync("HL-0031-A.wav", "HL-0031", "A", DemoSide.Wav);
         Job held = await RunAsync();
         InspectResult inspected = held.Inspected()!;
-        _services.GetRequiredService<Daemon.Stages.CaptureEnvelopes>().Of(held, keep: true, TestContext.Current.CancellationToken);
+        await _services.GetRequiredService<Daemon.Stages.MeasuredMaster>().EnsureAsync(held, TestContext.Current.CancellationToken);
         byte[] again = await File.ReadAllBytesAsync(Path.Combine(_station.Folders.JobWorking(held.Id.Value), inspected.Envelope.Path));
         Assert.Equal(inspected.Envelope.Sha256, Convert.ToHexStringLower(System.Security.Cryptography.SHA256.HashData(again)));
     }

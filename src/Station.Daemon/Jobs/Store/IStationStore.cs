@@ -87,6 +87,33 @@ internal partial interface IStationStore
     /// <exception cref="JobStateException">The job is in another state.</exception>
     Task<Job> DiscardAsync(JobId id, string? why, CancellationToken cancellationToken);
 
+    /// <summary>
+    /// Files a capture under another record, side or part: its takes, its job (queued again from where the record matters), a take that comes into
+    /// force again, and the <see cref="Identification"/>. One that no bag holds gets another label, one that is archived keeps it.
+    /// </summary>
+    /// <exception cref="JobStateException">The job is worked on, or the capture came to nothing.</exception>
+    /// <exception cref="IdentityException">It is filed so already, or the same bytes are.</exception>
+    Task<Job> IdentifyAsync(JobId id, FiledAs target, CancellationToken cancellationToken);
+
+    /// <summary>Identifications, oldest first: of one job or of all, those that are not finished or all.</summary>
+    Task<ImmutableArray<Identification>> IdentificationsAsync(JobId? job, bool openOnly, CancellationToken cancellationToken);
+
+    /// <summary>Records that nothing is left to be done under the old name. Idempotent.</summary>
+    Task IdentificationFinishedAsync(string id, CancellationToken cancellationToken);
+
+    /// <summary>Stores what a capture's music is told by, in its written form. Idempotent.</summary>
+    Task SaveProgrammeAsync(CaptureId id, byte[] fingerprint, CancellationToken cancellationToken);
+
+    /// <summary>Null when none was stored.</summary>
+    Task<byte[]?> ProgrammeAsync(CaptureId id, CancellationToken cancellationToken);
+
+    /// <summary>
+    /// Captures to compare another with: all of its record that have a fingerprint, then the newest of other records; discarded ones, refused ones and
+    /// duplicates left out.
+    /// </summary>
+    /// <param name="others">Most captures of other records.</param>
+    Task<ImmutableArray<Capture>> ComparableAsync(Capture capture, int others, CancellationToken cancellationToken);
+
     /// <summary>Records where a discarded file lies now.</summary>
     Task RelocateAsync(CaptureId id, string location, CancellationToken cancellationToken);
 

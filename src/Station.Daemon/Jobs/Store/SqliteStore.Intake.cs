@@ -1,3 +1,4 @@
+using System.Text;
 using Dapper;
 using Microsoft.Data.Sqlite;
 
@@ -13,14 +14,12 @@ internal sealed partial class SqliteStore
                 return known;
             }
 
-            long now = Ms(capture.ReceivedAt);
-            await EnsureRecordAsync(connection, transaction, capture.RecordId, now);
-
             // Ids that differ in case alone are one record, and one folder in the archive: the first spelling stays.
+            long now = Ms(capture.ReceivedAt);
             capture = capture with { RecordId = await SpellingAsync(connection, capture.RecordId, transaction) };
+            await EnsureRecordAsync(connection, transaction, capture.RecordId, now);
             long number = await connection.ExecuteScalarAsync<long>(
-                "SELECT coalesce(max(number), 0) + 1 FROM captures WHERE record_id = @RecordId AND sides = @Sides",
-                new { capture.RecordId, capture.Sides }, transaction);
+                $"SELECT {NextCaptureNumber}", new { capture.RecordId, capture.Sides }, transaction);
 
             CaptureId captureId = CaptureId.New(capture.ReceivedAt);
             await connection.ExecuteAsync(
@@ -81,8 +80,23 @@ internal sealed partial class SqliteStore
         return row is null ? null : new StoredSheet(row.RecordId, row.FileName, row.Yaml, row.Artist, row.Title, At(row.SheetAt));
     });
 
-    private static async Task<string> SpellingAsync(SqliteConnection connection, string id, SqliteTransaction? transaction = null) =>
-        await connection.ExecuteScalarAsync<string?>("SELECT id FROM records WHERE id = @id", new { id }, transaction) ?? id;
+    /// <summary>The number after every label of a record and its sides, those included that captures had before they were filed elsewhere.</summary>
+    private const string NextCaptureNumber =
+        "(SELECT coalesce(max(n), 0) + 1 FROM (SELECT max(number) AS n FROM captures WHERE record_id = @RecordId AND sides = @Sides UNION ALL "
+        + "SELECT max(from_number) FROM identifications WHERE from_record = @RecordId AND from_sides = @Sides))";
+
+    private static async Task<string> SpellingAsync(SqliteConnection connection, string id, SqliteTransaction? transaction = null)
+    {
+        string? known = await connection.ExecuteScalarAsync<string?>("SELECT id FROM records WHERE id = @id", new { id }, transaction);
+        if (known is null && !Ascii.IsValid(id))
+        {
+            // The database knows the case of ASCII letters alone (sqlite.org/datatype3.html §7; second-hand).
+            IEnumerable<string> all = await connection.QueryAsync<string>("SELECT id FROM records", transaction: transaction);
+            known = all.FirstOrDefault(other => string.Equals(other, id, StringComparison.OrdinalIgnoreCase));
+        }
+
+        return known ?? id;
+    }
 
     private static Task EnsureRecordAsync(SqliteConnection connection, SqliteTransaction transaction, string id, long now) =>
         connection.ExecuteAsync("INSERT INTO records (id, created_at) VALUES (@id, @now) ON CONFLICT DO NOTHING", new { id, now }, transaction);

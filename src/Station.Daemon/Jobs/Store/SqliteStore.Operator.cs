@@ -60,7 +60,7 @@ internal sealed partial class SqliteStore
             async (connection, transaction) =>
             {
                 Job job = await FindJobAsync(connection, id.Value, transaction) ?? throw new JobNotFoundException(id.Value);
-                if (job.State is JobState.Running or JobState.Queued || job.State == except || !JobTransitions.Allows(job.State, to))
+                if (job.State is JobState.Running or JobState.Queued or JobState.Done || job.State == except || !JobTransitions.Allows(job.State, to))
                 {
                     throw new JobStateException(id, job.State, wanted);
                 }
