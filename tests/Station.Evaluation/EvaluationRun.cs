@@ -43,7 +43,7 @@ public sealed class EvaluationRun
         {
             scores[i] = One(orders[i]);
             int count = Interlocked.Increment(ref done);
-            if (count % 20 == 0 || count == orders.Count)
+            if (count % 10 == 0 || count == orders.Count)
             {
                 say(string.Create(CultureInfo.InvariantCulture, $"{count} of {orders.Count} sides, {Stopwatch.GetElapsedTime(started).TotalSeconds:0} s"));
             }

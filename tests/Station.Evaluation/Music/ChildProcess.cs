@@ -16,6 +16,7 @@ public static class ChildProcess
         ArgumentNullException.ThrowIfNull(read);
         var start = new ProcessStartInfo(program, arguments)
         {
+            UseShellExecute = false,
             RedirectStandardOutput = true,
             RedirectStandardError = true,
             WorkingDirectory = folder ?? "",

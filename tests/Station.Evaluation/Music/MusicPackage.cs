@@ -21,7 +21,7 @@ public sealed record MusicPackage(string Name, MusicSet Set, string Licence, str
         new("asc-music", MusicSet.Tuning, "GPL-2+", "*.mp3"),
         new("lincity-ng-data", MusicSet.Counting, "GPL-2+", "*.ogg"),
         new("fillets-ng-data", MusicSet.Counting, "GPL-2+", "rybky*.ogg"),
-        new("freedink-data", MusicSet.Counting, "zlib, CC-BY-3.0, CC-BY-SA-3.0 and Free Art Licence, by track", "*.ogg"),
+        new("freedink-data", MusicSet.Counting, "CC-BY-3.0, CC-BY-SA-3.0, Free Art 1.3 or Open Audio 1.0.1, by track", "*.ogg"),
         new("singularity-music", MusicSet.Counting, "CC-BY-SA-3.0", "*.ogg"),
         new("hyperrogue-music", MusicSet.Counting, "CC-BY-SA-3.0", "*.ogg"),
         new("fretsonfire-songs-sectoid", MusicSet.Counting, "MIT", "song.ogg"),
