@@ -12,6 +12,9 @@ public sealed record EvaluationOptions
     /// <summary>Clean sides; null for as many as keep the proportion of 400 to 60.</summary>
     public int? Clean { get; init; }
 
+    /// <summary>Shortest side, seconds. Shorter than the usual 180 for a quick look only: some faults need room.</summary>
+    public int Seconds { get; init; } = 180;
+
     /// <summary>Classes by code, and <c>clean</c>; empty for all.</summary>
     public IReadOnlyList<string> Classes { get; init; } = [];
 
@@ -65,6 +68,7 @@ public sealed record EvaluationOptions
             {
                 "--sides" => options with { Sides = Number(name, value) },
                 "--clean" => options with { Clean = Number(name, value) },
+                "--seconds" => options with { Seconds = Math.Max(90, Number(name, value)) },
                 "--classes" => options with { Classes = value.Split([',', ' '], StringSplitOptions.RemoveEmptyEntries) },
                 "--seeds" => options with { Seeds = [.. value.Split([',', ' '], StringSplitOptions.RemoveEmptyEntries).Select(s => (ulong)Number(name, s))] },
                 "--set" => options with { Set = Enum.TryParse(value, true, out MusicSet set) ? set : throw new ArgumentException($"--set is tuning or counting, not {value}.") },

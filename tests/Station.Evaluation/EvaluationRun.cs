@@ -35,13 +35,26 @@ public sealed class EvaluationRun
     {
         ArgumentNullException.ThrowIfNull(say);
         IReadOnlyList<SideOrder> orders = SideOrder.All(_options, _seeds);
+        if (orders.Count == 0)
+        {
+            throw new ArgumentException("No side to make: --sides, --clean and --classes leave none.");
+        }
+
         var scores = new SideScore[orders.Count];
         int done = 0;
         long started = Stopwatch.GetTimestamp();
         TimeSpan cpuBefore = Environment.CpuUsage.TotalTime;
         Parallel.For(0, orders.Count, new ParallelOptions { MaxDegreeOfParallelism = _options.Jobs }, i =>
         {
-            scores[i] = One(orders[i]);
+            try
+            {
+                scores[i] = One(orders[i]);
+            }
+            catch (Exception fault)
+            {
+                throw new InvalidOperationException($"The side {orders[i].Name} could not be made or judged.", fault);
+            }
+
             int count = Interlocked.Increment(ref done);
             if (count % 10 == 0 || count == orders.Count)
             {
@@ -87,7 +100,7 @@ public sealed class EvaluationRun
     private Side Make(SideOrder order)
     {
         bool clean = string.Equals(order.Class, "clean", StringComparison.Ordinal);
-        return _factory.Make(order.Row, $"{order.Class}/{order.Row.Name}/{order.Index}", order.Seed, 180, clean ? 330 : 225);
+        return _factory.Make(order.Row, $"{order.Class}/{order.Row.Name}/{order.Index}", order.Seed, _options.Seconds, _options.Seconds * (clean ? 1.8 : 1.25));
     }
 
     private SideScore One(SideOrder order)

@@ -26,7 +26,7 @@ public sealed class SideFactory(IMusicSource music, IReadOnlyList<NoiseModel> mo
             {
                 return Attempt(row, $"{salt}/{name}/{attempt}", seed, shortestSeconds, longestSeconds);
             }
-            catch (SideUnfitException) when (attempt < 30)
+            catch (SideUnfitException) when (attempt < 100)
             {
                 // Other music is drawn.
             }

@@ -8,7 +8,7 @@ namespace Station.Evaluation.Faults;
 /// <summary>Sides with nothing wrong that look as if there were. None may end in a retake, and at most one in a hundred in a review.</summary>
 public static class CleanTraps
 {
-    /// <summary>All of them; the first, ordinary sides, stand for a fifth.</summary>
+    /// <summary>All of them, ordinary sides first.</summary>
     public static IReadOnlyList<FaultRow> All { get; } =
     [
         Trap("ordinary", (_, _) => { }),

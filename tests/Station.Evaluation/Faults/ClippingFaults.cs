@@ -14,12 +14,12 @@ public static class ClippingFaults
     /// <summary><c>clipped-converter</c>.</summary>
     public static FaultClass Converter { get; } = new("clipped-converter", 98,
     [
-        new FaultRow("0.5 dB over", false) { Recipe = Quietly, OwnGain = true, Input = s => DriveOver(s, 0.5), Digital = TellConverter },
-        new FaultRow("1 dB over", true) { Recipe = Quietly, OwnGain = true, Input = s => DriveOver(s, 1), Digital = TellConverter },
-        new FaultRow("3 dB over", true) { Recipe = Quietly, OwnGain = true, Input = s => DriveOver(s, 3), Digital = TellConverter },
+        new FaultRow("0.5 dB over", false) { Recipe = Driven, OwnGain = true, Input = s => DriveOver(s, 0.5), Digital = TellConverter },
+        new FaultRow("1 dB over", true) { Recipe = Driven, OwnGain = true, Input = s => DriveOver(s, 1), Digital = TellConverter },
+        new FaultRow("3 dB over", true) { Recipe = Driven, OwnGain = true, Input = s => DriveOver(s, 3), Digital = TellConverter },
         new FaultRow("16 bits in a 24-bit word, 2 dB over", true)
         {
-            Recipe = (r, random) => { Quietly(r, random); r.Words = WordFormat.Int24; r.ConverterBits = 16; },
+            Recipe = (r, random) => { Driven(r, random); r.Words = WordFormat.Int24; r.ConverterBits = 16; },
             OwnGain = true,
             Input = s => DriveOver(s, 2),
             Digital = TellConverter,
@@ -34,7 +34,7 @@ public static class ClippingFaults
         },
         new FaultRow("ceiling 0.2 dB below full scale, 2 dB over", false)
         {
-            Recipe = Quietly,
+            Recipe = Driven,
             OwnGain = true,
             Input = s =>
             {
@@ -92,7 +92,7 @@ public static class ClippingFaults
     [
         new FaultRow("peak at −0.4 dBFS", true)
         {
-            Recipe = Quietly,
+            Recipe = Driven,
             OwnGain = true,
             Input = s => { s.Capture.Scale(Decibel.ToLinear(-0.4) / s.Capture.Peak(0, s.Capture.Frames)); s.Truth.Codes.Add("level-hot"); },
         },
@@ -124,6 +124,13 @@ public static class ClippingFaults
         recipe.DropDbfs = Math.Min(recipe.DropDbfs, recipe.PeakDbfs - 8);
         recipe.LiftDbfs = Math.Min(recipe.LiftDbfs, recipe.PeakDbfs - 12);
         recipe.RunOutThumpDbfs = Math.Min(recipe.RunOutThumpDbfs, recipe.PeakDbfs - 20);
+    }
+
+    /// <summary>The fault brings the programme to about full scale: the disc's noise is drawn for that level.</summary>
+    private static void Driven(DiscRecipe recipe, SeededRandom random)
+    {
+        recipe.PeakDbfs = 0;
+        Quietly(recipe, random);
     }
 
     private static void Turned(DiscRecipe recipe, double peakDbfs)
