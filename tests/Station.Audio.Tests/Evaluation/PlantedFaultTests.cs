@@ -13,7 +13,7 @@ namespace Station.Audio.Tests.Evaluation;
 /// </summary>
 public sealed class PlantedFaultTests
 {
-    private static readonly SideFactory _factory = new(new StandInMusic(), [NoiseModel.A, NoiseModel.C], "test");
+    private static readonly SideFactory Factory = new(new StandInMusic(), [NoiseModel.A, NoiseModel.C], "test");
 
     [Theory]
     [InlineData(50.11, -60)]
@@ -186,7 +186,7 @@ public sealed class PlantedFaultTests
     {
         Side first = Make(ClippingFaults.Saturated, "one-sided, 3 dB drive");
         Side second = Make(ClippingFaults.Saturated, "one-sided, 3 dB drive");
-        Side other = _factory.Make(Row(ClippingFaults.Saturated, "one-sided, 3 dB drive"), "test", 8, 60, 61);
+        Side other = Factory.Make(Row(ClippingFaults.Saturated, "one-sided, 3 dB drive"), "test", 8, 60, 61);
 
         Assert.Equal(first.Capture.Left, second.Capture.Left);
         Assert.NotEqual(first.Capture.Left, other.Capture.Left);
@@ -209,7 +209,7 @@ public sealed class PlantedFaultTests
         return side;
     }
 
-    private static Side Make(FaultClass fault, string row) => _factory.Make(Row(fault, row), "test", 7, 60, 61);
+    private static Side Make(FaultClass fault, string row) => Factory.Make(Row(fault, row), "test", 7, 60, 61);
 
     private static FaultRow Row(FaultClass fault, string row) => fault.Rows.Single(r => string.Equals(r.Name, row, StringComparison.Ordinal));
 

@@ -5,7 +5,7 @@ namespace Station.Evaluation.Faults;
 /// <summary>What musicians and engineers do that a detector may take for a fault. The excerpt comes at an RMS of about 0.1.</summary>
 public static class StudioTricks
 {
-    private static readonly double[] _deepNotesHz = [49.0, 51.91, 55.0, 58.27, 61.74];        // G1, A♭1, A1, B♭1, B1 in equal temperament
+    private static readonly double[] DeepNotesHz = [49.0, 51.91, 55.0, 58.27, 61.74];        // G1, A♭1, A1, B♭1, B1 in equal temperament
 
     /// <summary>A look-ahead limiter driven by 8 to 12 dB: loud, hardly any crest, no flat tops.</summary>
     public static void Brickwall(StereoSignal music, SeededRandom random)
@@ -299,7 +299,7 @@ public static class StudioTricks
         int rate = music.SampleRateHz;
         for (double at = 0; at < (double)music.Frames / rate;)
         {
-            double hz = random.Pick(_deepNotesHz) * (1 + (0.002 * random.Between(-1, 1)));
+            double hz = random.Pick(DeepNotesHz) * (1 + (0.002 * random.Between(-1, 1)));
             double seconds = random.Between(shortest, longest);
             double second = random.Between(0.1, 0.6);
             double third = random.Between(0.05, 0.3);

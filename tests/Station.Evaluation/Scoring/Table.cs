@@ -11,7 +11,7 @@ public sealed class Table(IReadOnlyList<RowSummary> rows, IReadOnlyDictionary<st
     /// <summary>Share of clean sides that may have a finding of review.</summary>
     public const double MostCleanReviews = 0.01;
 
-    private static readonly JsonSerializerOptions _json = new() { WriteIndented = true, NumberHandling = System.Text.Json.Serialization.JsonNumberHandling.AllowNamedFloatingPointLiterals };
+    private static readonly JsonSerializerOptions JsonLayout = new() { WriteIndented = true, NumberHandling = System.Text.Json.Serialization.JsonNumberHandling.AllowNamedFloatingPointLiterals };
 
     /// <summary>The goals for the classes that were run.</summary>
     public IReadOnlyList<GoalCheck> Goals()
@@ -124,7 +124,7 @@ public sealed class Table(IReadOnlyList<RowSummary> rows, IReadOnlyDictionary<st
             }),
             goals = Goals(),
         },
-        _json);
+        JsonLayout);
 
     private static void CleanLine(StringBuilder text, string name, IReadOnlyList<SideScore> scores)
     {

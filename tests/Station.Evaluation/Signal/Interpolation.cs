@@ -5,7 +5,7 @@ public static class Interpolation
 {
     private const int Taps = 16;
     private const int Steps = 256;
-    private static readonly float[] _table = MakeTable();
+    private static readonly float[] Kernels = MakeTable();
 
     /// <summary>The value at a fractional frame; zero outside.</summary>
     public static float At(float[] x, double position)
@@ -13,7 +13,7 @@ public static class Interpolation
         ArgumentNullException.ThrowIfNull(x);
         int whole = (int)Math.Floor(position);
         int first = whole - (Taps / 2) + 1;
-        ReadOnlySpan<float> kernel = _table.AsSpan((int)(((position - whole) * Steps) + 0.5) * Taps, Taps);
+        ReadOnlySpan<float> kernel = Kernels.AsSpan((int)(((position - whole) * Steps) + 0.5) * Taps, Taps);
         float sum = 0;
         if (first >= 0 && first + Taps <= x.Length)
         {
