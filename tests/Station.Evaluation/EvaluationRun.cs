@@ -40,19 +40,20 @@ public sealed class EvaluationRun
             throw new ArgumentException("No side to make: --sides, --clean and --classes leave none.");
         }
 
-        var scores = new SideScore[orders.Count];
+        var scores = new SideScore?[orders.Count];
         int done = 0;
         long started = Stopwatch.GetTimestamp();
         TimeSpan cpuBefore = Environment.CpuUsage.TotalTime;
         Parallel.For(0, orders.Count, new ParallelOptions { MaxDegreeOfParallelism = _options.Jobs }, i =>
         {
+            // One side that can't be made must not cost hours of others: it is named, counted, and fails the run.
             try
             {
-                scores[i] = One(orders[i]);
+                scores[i] = One(orders[i], say);
             }
-            catch (Exception fault)
+            catch (SideUnfitException fault)
             {
-                throw new InvalidOperationException($"The side {orders[i].Name} could not be made or judged.", fault);
+                say($"not made: {orders[i].Name}: {fault.Message}");
             }
 
             int count = Interlocked.Increment(ref done);
@@ -63,17 +64,22 @@ public sealed class EvaluationRun
         });
         TimeSpan wall = Stopwatch.GetElapsedTime(started);
         TimeSpan cpu = Environment.CpuUsage.TotalTime - cpuBefore;
-        RowSummary[] rows = [.. orders.Zip(scores).GroupBy(p => (p.First.Class, p.First.Row)).Select(g => new RowSummary(g.Key.Class, g.Key.Row.Name, g.Key.Row.Must, [.. g.Select(p => p.Second)]))];
-        int count = Math.Max(1, scores.Length);
-        return new Table(rows, new Dictionary<string, string>(StringComparer.Ordinal)
+        SideScore[] made = [.. scores.OfType<SideScore>()];
+        if (made.Length == 0)
+        {
+            throw new ArgumentException("None of the sides could be made.");
+        }
+
+        RowSummary[] rows = [.. orders.Zip(scores).Where(p => p.Second is not null).GroupBy(p => (p.First.Class, p.First.Row)).Select(g => new RowSummary(g.Key.Class, g.Key.Row.Name, g.Key.Row.Must, [.. g.Select(p => p.Second).OfType<SideScore>()]))];
+                return new Table(rows, orders.Count - made.Length, new Dictionary<string, string>(StringComparer.Ordinal)
         {
             ["set"] = _options.StandIn ? "stand-in music: not a table" : _options.Set.ToString().ToLowerInvariant(),
             ["tracks"] = _tracks.ToString(CultureInfo.InvariantCulture),
             ["noise models"] = _options.Set == MusicSet.Tuning ? "A, B" : "C, D",
             ["seeds"] = string.Join(", ", _seeds),
-            ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{scores.Length}, {scores.Average(s => s.SideSeconds):0} s long on average"),
-            ["time per side"] = string.Create(CultureInfo.InvariantCulture, $"making {scores.Average(s => s.MakeSeconds):0.0} s, judging {scores.Average(s => s.JudgeSeconds):0.0} s"),
-            ["whole run"] = string.Create(CultureInfo.InvariantCulture, $"{wall.TotalMinutes:0.0} min, {cpu.TotalSeconds / count:0.0} s of CPU per side"),
+            ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{made.Length}, {made.Average(s => s.SideSeconds):0} s long on average; {orders.Count - made.Length} could not be made"),
+            ["time per side"] = string.Create(CultureInfo.InvariantCulture, $"making {made.Average(s => s.MakeSeconds):0.0} s, judging {made.Average(s => s.JudgeSeconds):0.0} s"),
+            ["whole run"] = string.Create(CultureInfo.InvariantCulture, $"{wall.TotalMinutes:0.0} min, {cpu.TotalSeconds / made.Length:0.0} s of CPU per side"),
         });
     }
 
@@ -103,14 +109,25 @@ public sealed class EvaluationRun
         return _factory.Make(order.Row, $"{order.Class}/{order.Row.Name}/{order.Index}", order.Seed, _options.Seconds, _options.Seconds * (clean ? 1.8 : 1.25));
     }
 
-    private SideScore One(SideOrder order)
+    private SideScore One(SideOrder order, Action<string> say)
     {
         long start = Stopwatch.GetTimestamp();
         Side side = Make(order);
         TimeSpan made = Stopwatch.GetElapsedTime(start);
         start = Stopwatch.GetTimestamp();
         CaptureFormat format = Converter.Format(side.Capture, side.Recipe.Words);
-        JudgedSide judged = JudgeUnderTest.Judge(format, Converter.Blocks(side.Capture, side.Recipe.Words), side.Sheet);
+        JudgedSide judged;
+        try
+        {
+            judged = JudgeUnderTest.Judge(format, Converter.Blocks(side.Capture, side.Recipe.Words), side.Sheet);
+        }
+        catch (Exception fault)
+        {
+            // A judge that throws loses the side: a miss, and as bad as a needless retake.
+            say($"the judge threw on {order.Name}: {fault}");
+            judged = new JudgedSide([new ReportedFinding("judge-threw", ReportedSeverity.Retake, null, [], null)], new Dictionary<string, double>(StringComparer.Ordinal));
+        }
+
         TimeSpan judging = Stopwatch.GetElapsedTime(start);
         return Scorer.Score(order.Name, side.Truth, judged) with
         {

@@ -111,7 +111,7 @@ public sealed class ScoringTests
     public void A_failed_goal_shows()
     {
         var row = new RowSummary("mains-hum", "fundamental −60 dBFS", true, [Score(new SideTruth())]);
-        var table = new Table([row], new Dictionary<string, string>(StringComparer.Ordinal));
+        var table = new Table([row], 0, new Dictionary<string, string>(StringComparer.Ordinal));
 
         Assert.Contains(table.Goals(), g => !g.Met);
         Assert.Contains("**no**", table.Markdown(), StringComparison.Ordinal);

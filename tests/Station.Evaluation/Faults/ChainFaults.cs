@@ -156,7 +156,28 @@ public static class ChainFaults
         }
     }
 
-    private static void ThreeTracks(DiscRecipe recipe, SeededRandom random) => WiringFaults.Require(recipe.Tracks.Count >= 3);
+    /// <summary>The longest track becomes two until there are three: the fault is heard in the gaps between.</summary>
+    private static void ThreeTracks(DiscRecipe recipe, SeededRandom random)
+    {
+        while (recipe.Tracks.Count < 3)
+        {
+            TrackPlan whole = recipe.Tracks.MaxBy(t => t.Seconds) ?? throw new SideUnfitException("There is no track.");
+            double half = whole.Seconds / 2;
+            var second = new TrackPlan
+            {
+                Track = whole.Track,
+                StartSeconds = whole.StartSeconds + half,
+                Seconds = half,
+                FadeInSeconds = 0.02,
+                FadeOutSeconds = whole.FadeOutSeconds,
+                LevelDb = whole.LevelDb,
+                GapSeconds = whole.GapSeconds,
+            };
+            recipe.Tracks.Insert(recipe.Tracks.IndexOf(whole) + 1, second);
+            whole.Seconds = half;
+            whole.GapSeconds = random.Between(2, 4.5);
+        }
+    }
 
     /// <summary>A growing share of the signal goes through a low-pass.</summary>
     private static void Dull(Side side, double hz, double lastShare)

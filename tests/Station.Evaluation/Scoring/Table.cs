@@ -6,7 +6,10 @@ using Station.Evaluation.Faults;
 namespace Station.Evaluation.Scoring;
 
 /// <summary>The evaluation as a table in Markdown and as JSON, and its goals.</summary>
-public sealed class Table(IReadOnlyList<RowSummary> rows, IReadOnlyDictionary<string, string> about)
+/// <param name="rows">What was scored.</param>
+/// <param name="unmade">Sides that could not be made: more than none fails the run.</param>
+/// <param name="about">Facts of the run, printed above the table.</param>
+public sealed class Table(IReadOnlyList<RowSummary> rows, int unmade, IReadOnlyDictionary<string, string> about)
 {
     /// <summary>Share of clean sides that may have a finding of review.</summary>
     public const double MostCleanReviews = 0.01;
@@ -51,6 +54,11 @@ public sealed class Table(IReadOnlyList<RowSummary> rows, IReadOnlyDictionary<st
             int alarms = clean.Sum(r => r.WithFalseAlarm);
             goals.Add(new GoalCheck("clean", "no retake", sides - retakes, sides, retakes == 0));
             goals.Add(new GoalCheck("clean", "a finding of review on at most 1 %", sides - alarms, sides, alarms <= MostCleanReviews * sides));
+        }
+
+        if (unmade > 0)
+        {
+            goals.Add(new GoalCheck("all", "every side made", rows.Sum(r => r.Count), rows.Sum(r => r.Count) + unmade, false));
         }
 
         return goals;
