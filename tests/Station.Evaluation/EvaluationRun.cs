@@ -71,7 +71,7 @@ public sealed class EvaluationRun
         }
 
         RowSummary[] rows = [.. orders.Zip(scores).Where(p => p.Second is not null).GroupBy(p => (p.First.Class, p.First.Row)).Select(g => new RowSummary(g.Key.Class, g.Key.Row.Name, g.Key.Row.Must, [.. g.Select(p => p.Second).OfType<SideScore>()]))];
-                return new Table(rows, orders.Count - made.Length, new Dictionary<string, string>(StringComparer.Ordinal)
+        return new Table(rows, orders.Count - made.Length, new Dictionary<string, string>(StringComparer.Ordinal)
         {
             ["set"] = _options.StandIn ? "stand-in music: not a table" : _options.Set.ToString().ToLowerInvariant(),
             ["tracks"] = _tracks.ToString(CultureInfo.InvariantCulture),
