@@ -27,7 +27,9 @@ internal static class InspectCommand
         }
 
         var inspector = new CaptureInspector(codecs, configuration.Intake.ToReaderLimits(), configuration.Inspection, new MeterSettings());
-        InspectionOutcome outcome = await Task.Run(() => inspector.Inspect(Path.GetFullPath(file), masterPath: null, cancellationToken), cancellationToken);
+        var name = CaptureName.Parse(Path.GetFileName(file)) as CaptureName.Capture;
+        SideExpectations expected = SheetExpectations.Of(sheet, name?.SidesText ?? "A", name?.Part);
+        InspectionOutcome outcome = await Task.Run(() => inspector.Inspect(Path.GetFullPath(file), masterPath: null, cancellationToken, expected), cancellationToken);
         if (outcome.Inspection is not { } inspection)
         {
             await Console.Error.WriteLineAsync(outcome.Refusal ?? $"{file} changed while it was read.");
@@ -81,6 +83,7 @@ internal static class InspectCommand
         string record = sheet?.Record.Value ?? name?.Record.Value ?? "unnamed";
         string sides = name?.SidesText ?? "A";
         DivideResult divided = DivideStage.Divide(inspection.Reading.Envelope, sides, name?.Part, sheet, configuration.Division);
+        divided = DivideStage.Expecting(divided, inspection.Judgement.Findings, sheet, sides, inspection.Format.SampleRateHz);
         var inspected = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,
@@ -106,7 +109,7 @@ internal static class InspectCommand
             },
             Attempt = 1,
             CreatedAt = now,
-            Verdict = VerdictRule.Of(inspection.Judgement.Findings.Concat(divided.Findings)),
+            Verdict = VerdictRule.Of(divided.InspectedFindings!.Value.Concat(divided.Findings)),
             Stages = ImmutableSortedDictionary.CreateRange(
                 StringComparer.Ordinal,
                 [

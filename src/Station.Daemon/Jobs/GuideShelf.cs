@@ -6,17 +6,15 @@ namespace Station.Daemon.Jobs;
 /// <summary>What sheet and cue sheet say, now, about the side a capture holds.</summary>
 internal sealed class GuideShelf(IStationStore store, SheetShelf sheets)
 {
-    /// <summary>A capture of several sides, or a later part, has no guide of its own: neither sheet nor cue says where in it a side begins.</summary>
+    /// <summary>A cue sheet counts from the beginning of one side, so for a capture of several sides, or a later part, there is none.</summary>
     /// <exception cref="InvalidDataException">What is stored no longer reads: a newer program's rules are stricter.</exception>
     public async Task<DivisionGuides> FindAsync(Capture capture, CancellationToken cancellationToken)
     {
-        if (capture.Sides.Length > 1 || capture.Part > 1)
-        {
-            return new DivisionGuides(null, null);
-        }
-
         RecordSheet? sheet = await sheets.FindAsync(capture.RecordId, cancellationToken);
-        return new DivisionGuides(sheet?.Side(SideLetter.Of(capture.Sides[0])), await CueAsync(capture, cancellationToken));
+        return new DivisionGuides(
+            [.. capture.Sides.Select(letter => sheet?.Side(SideLetter.Of(letter))).OfType<SideSheet>()],
+            sheet?.Expected ?? [],
+            capture.Sides.Length > 1 || capture.Part > 1 ? null : await CueAsync(capture, cancellationToken));
     }
 
     /// <summary>The sheet that describes a capture's tracks: the record's, with the titles its cue sheet adds. Null when neither says anything.</summary>

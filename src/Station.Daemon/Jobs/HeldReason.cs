@@ -25,5 +25,5 @@ internal static class HeldReason
 
     /// <summary>Findings of the inspection, then of the division.</summary>
     public static IEnumerable<Finding> AllFindings(this Job job) =>
-        (job.Inspected()?.Findings ?? []).Concat(job.Divided()?.Findings ?? []);
+        (job.Divided()?.InspectedFindings ?? job.Inspected()?.Findings ?? []).Concat(job.Divided()?.Findings ?? []);
 }

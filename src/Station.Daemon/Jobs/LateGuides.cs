@@ -59,7 +59,7 @@ internal sealed class LateGuides(IStationStore store, GuideShelf guides, JobSign
     /// <summary>True when a held take may come out otherwise by what is known now. A retake has to be played again however it is divided.</summary>
     public static bool IsWorthDividing(Job job, DivisionGuides now) =>
         job is { State: JobState.Held, Verdict: Verdict.Review } && job.Divided() is { } divided && divided.GuidedBy != now.Mark
-        && (now.Cue is not null || divided.Findings.Any(f => f.Severity != Severity.Note));
+        && (now.Cue is not null || divided.Findings.Concat(divided.InspectedFindings ?? []).Any(f => f.Severity != Severity.Note));
 
     private async Task<int> DivideAgainAsync(string? recordId, CancellationToken cancellationToken)
     {

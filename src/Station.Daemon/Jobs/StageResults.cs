@@ -60,6 +60,7 @@ internal sealed record MadeFile(string Path, long Bytes, string Sha256);
 /// <param name="Dropped">The dropped file as it was read.</param>
 internal sealed record DuplicateResult(string KeptIn, FileVersion? Dropped);
 
+/// <param name="InspectedFindings">The inspection's findings with what the sheet expects made notes; null in divisions of versions that didn't know it.</param>
 /// <param name="Tracks">Frames count in the capture, or, for a take in parts, from the start of its first part, each part following the one before without pause.</param>
 /// <param name="Spans">Where each side lies in a capture that holds several; empty otherwise.</param>
 /// <param name="Joined">The parts the division was made from; null for a capture that is no part.</param>
@@ -67,7 +68,7 @@ internal sealed record DuplicateResult(string KeptIn, FileVersion? Dropped);
 internal sealed record DivideResult(
     DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings,
     ImmutableArray<SideSpan>? Spans = null, JoinedParts? Joined = null,
-    string? GuidedBy = null)
+    string? GuidedBy = null, ImmutableArray<Finding>? InspectedFindings = null)
 {
     /// <summary>The tracks as they lie in one capture: what reaches into it, cut to it.</summary>
     /// <param name="capture">The capture's id.</param>

@@ -19,9 +19,10 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
     /// <summary>Measures one capture.</summary>
     /// <param name="path">The file; opened without following links.</param>
     /// <param name="masterPath">Where to encode the master, replacing what is there; null to measure only. No master is made when the original is one.</param>
+    /// <param name="expected">What the sheet says of the side; null when there is none.</param>
     /// <returns>The inspection, or why the file can't be taken.</returns>
     /// <exception cref="IOException">The file could not be read, or the master not be written.</exception>
-    public InspectionOutcome Inspect(string path, string? masterPath, CancellationToken cancellationToken)
+    public InspectionOutcome Inspect(string path, string? masterPath, CancellationToken cancellationToken, SideExpectations? expected = null)
     {
         string name = Path.GetFileName(path);
         using SafeFileHandle file = SafeOpen.OpenRegular(path, out FileIdentity before);
@@ -55,7 +56,7 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
                 return new InspectionOutcome(null, null, Changed: true);
             }
 
-            Judgement judgement = SideJudge.Judge(reading, reader.Repairs, limits);
+            Judgement judgement = SideJudge.Judge(reading, reader.Repairs, limits, expected);
             return new InspectionOutcome(
                 new Inspection(
                     Describe(name, before.Bytes, Convert.ToHexStringLower(sha256.GetHashAndReset()), reader, reading),

@@ -40,8 +40,10 @@ internal sealed class DivideStage(
                 : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
         }
 
-        result = result with { GuidedBy = guide.Mark, Findings = [.. result.Findings, .. await elsewhere.FindAsync(job, cancellationToken)] };
-        Verdict verdict = VerdictRule.Of(inspected.Findings.Concat(result.Findings));
+        result = Expecting(
+            result with { GuidedBy = guide.Mark, Findings = [.. result.Findings, .. await elsewhere.FindAsync(job, cancellationToken)] },
+            inspected.Findings, sheet, job.Capture.Sides, inspected.Capture.SampleRateHz ?? 0);
+        Verdict verdict = VerdictRule.Of(result.InspectedFindings!.Value.Concat(result.Findings));
         return new StageOutcome.Done(StageResults.Write(result), verdict);
     }
 
@@ -51,6 +53,21 @@ internal sealed class DivideStage(
     public bool StillHolds(Job job) =>
         job.IsDone(StageNames.Encode) || job.Divided()?.GuidedBy is not { } mark
         || mark == guides.FindAsync(job.Capture, CancellationToken.None).GetAwaiter().GetResult().Mark;
+
+    /// <summary>Makes notes of what the sheet expects, in the findings of the inspection and of the division. Pure.</summary>
+    public static DivideResult Expecting(DivideResult divided, ImmutableArray<Finding> inspected, RecordSheet? sheet, string sides, int sampleRateHz)
+    {
+        ImmutableArray<(SideLetter, double, double)> spans =
+        [
+            .. (divided.Spans ?? []).Select(span => (
+                SideLetter.Of(span.Side[0]), (double)span.StartFrame / sampleRateHz, span.EndFrame is { } end ? (double)end / sampleRateHz : double.PositiveInfinity)),
+        ];
+        return divided with
+        {
+            Findings = ExpectedFaults.Mark(divided.Findings, sheet, sides, spans),
+            InspectedFindings = ExpectedFaults.Mark(inspected, sheet, sides, spans),
+        };
+    }
 
     /// <summary>Divides one capture by itself. Pure; also what <c>inspect</c> shows.</summary>
     /// <param name="sides">Letters in the order of the file.</param>

@@ -1,4 +1,5 @@
 using Station.Archive.Durability;
+using Station.Audio.Findings;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
@@ -8,7 +9,7 @@ namespace Station.Daemon.Stages;
 
 /// <summary>Measures the capture and encodes its master in one pass, judges it, and recognises bytes that are kept already.</summary>
 internal sealed class InspectStage(
-    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, Reidentification identity, IStationStore store, StationFolders folders,
+    CaptureInspector inspector, WorkingFiles working, KnownCaptures known, Reidentification identity, IStationStore store, SheetShelf sheets, StationFolders folders,
     CodecVersions codecs, FreeSpace space) : IStage
 {
     /// <summary>A file that changed while it was read is read again after it had time to settle.</summary>
@@ -29,7 +30,9 @@ internal sealed class InspectStage(
         }
 
         string capture = folders.Absolute(job.Capture.Location);
-        InspectionOutcome outcome = inspector.Inspect(capture, working.PathOf(job, WorkingFiles.Master), cancellationToken);
+        SideExpectations expected = SheetExpectations.Of(
+            await sheets.FindAsync(job.Capture.RecordId, cancellationToken), job.Capture.Sides, job.Capture.Part);
+        InspectionOutcome outcome = inspector.Inspect(capture, working.PathOf(job, WorkingFiles.Master), cancellationToken, expected);
         if (outcome.Changed)
         {
             return new StageOutcome.Retry($"{job.Capture.FileName} changed while it was read; it is read again from the start.", ChangedWait);
