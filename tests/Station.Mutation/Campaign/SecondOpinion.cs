@@ -1,0 +1,52 @@
+using System.Diagnostics;
+using System.Security.Cryptography;
+using Station.Audio.Reading;
+
+namespace Station.Mutation.Campaign;
+
+/// <summary>ffmpeg as the independent decoder of a file that was taken without a word.</summary>
+internal static class SecondOpinion
+{
+    /// <summary>What ffmpeg makes of the file.</summary>
+    /// <param name="path">The file.</param>
+    /// <param name="format">Container and words as the project's reader found them; ffmpeg is asked for the same words.</param>
+    /// <returns>Bytes of sound and their SHA-256; null when ffmpeg refuses the file.</returns>
+    public static (long Bytes, string Sha256)? Of(string path, CaptureFormat format)
+    {
+        string demuxer = format.Container switch
+        {
+            "rf64" or "bw64" => "wav",
+            "aifc" => "aiff",
+            string other => other,
+        };
+        string raw = format.Words switch
+        {
+            WordFormat.Int16 => "s16le",
+            WordFormat.Int24 => "s24le",
+            WordFormat.Int24In32 or WordFormat.Int32 => "s32le",
+            WordFormat.Float32 => "f32le",
+            WordFormat.Float64 => "f64le",
+            _ => throw new UnreachableException(),
+        };
+        var start = new ProcessStartInfo(
+            "ffmpeg", ["-v", "error", "-nostdin", "-f", demuxer, "-i", path, "-map", "0:a:0", "-c:a", "pcm_" + raw, "-f", raw, "-"])
+        {
+            UseShellExecute = false,
+            RedirectStandardOutput = true,
+            RedirectStandardError = true,
+        };
+        using Process process = Process.Start(start) ?? throw new InvalidOperationException("ffmpeg did not start.");
+        Task<string> complaints = process.StandardError.ReadToEndAsync();
+        using IncrementalHash hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
+        byte[] buffer = new byte[64 * 1024];
+        long bytes = 0;
+        for (int got; (got = process.StandardOutput.BaseStream.Read(buffer)) > 0; bytes += got)
+        {
+            hash.AppendData(buffer.AsSpan(0, got));
+        }
+
+        process.WaitForExit();
+        complaints.GetAwaiter().GetResult();
+        return process.ExitCode == 0 ? (bytes, Convert.ToHexString(hash.GetCurrentHash())) : null;
+    }
+}
