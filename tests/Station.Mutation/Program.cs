@@ -1,3 +1,4 @@
+using System.Diagnostics;
 using System.Globalization;
 using Station.Audio.Encoding;
 using Station.Mutation.Campaign;
@@ -23,12 +24,15 @@ internal static class Program
                 return Worker.Run(folder, Whole(seed), Whole(first), Whole(step), Whole(end), (int)Whole(every));
             case ["one", string seed, string index, string path]:
                 return One(new Mutator(SeedFiles.All(CodecTools.FromPath()), Whole(seed)).Make(Whole(index)), Path.GetFullPath(path));
+            case ["read", string path]:
+                return Read(new MutatedFile(0, SeedFamily.Wave, path, await File.ReadAllBytesAsync(path), 0), Path.GetFullPath(path));
             case ["seeds", string folder]:
                 return Seeds(folder);
             default:
                 await Console.Error.WriteLineAsync("""
                     Station.Mutation campaign COUNT SEED FINDINGS   reads COUNT broken files; keeps those that broke something in FINDINGS
                     Station.Mutation one SEED INDEX FILE            makes one of them as FILE and reads it
+                    Station.Mutation read FILE                      reads a file that is there, whole
                     Station.Mutation seeds FOLDER                   writes the sound files all of them begin as
                     """);
                 return Usage;
@@ -38,7 +42,19 @@ internal static class Program
     private static int One(MutatedFile file, string path)
     {
         Worker.Write(file, path);
+        int result = Read(file, path);
+        Worker.Write(file, path);      // the way it was read may have changed it
+        return result;
+    }
+
+    private static int Read(MutatedFile file, string path)
+    {
+        ProcessWatch.ResetPeak();
+        long residentKib = ProcessWatch.ResidentKib();
+        long started = Stopwatch.GetTimestamp();
         FileVerdict verdict = new CaptureCheck(CodecTools.FromPath()).Run(file, path);
+        Console.WriteLine(FormattableString.Invariant(
+            $"{Stopwatch.GetElapsedTime(started).TotalSeconds:0.000} s, {ProcessWatch.PeakKib() - residentKib} KiB of growth"));
         Console.WriteLine(FormattableString.Invariant($"{file.Recipe}; {CaptureCheck.WayOf(file)}; {verdict.Outcome} {verdict.Format}"));
         Console.WriteLine(verdict.Remark);
         foreach (string fault in verdict.Faults)
@@ -46,7 +62,6 @@ internal static class Program
             Console.WriteLine(fault);
         }
 
-        Worker.Write(file, path);
         return verdict.Faults.Count == 0 ? 0 : 1;
     }
 

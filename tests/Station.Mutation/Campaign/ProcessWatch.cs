@@ -14,8 +14,14 @@ internal static class ProcessWatch
     /// <summary>Largest working set since <see cref="ResetPeak"/>, KiB.</summary>
     public static long PeakKib() => Status("VmHWM:");
 
-    /// <summary>Open file descriptors, the one that lists them included.</summary>
-    public static int OpenHandles() => Directory.EnumerateFileSystemEntries("/proc/self/fd").Count();
+    /// <summary>Open file descriptors as "number target"; without the one that lists them and without assemblies, which are loaded when first needed.</summary>
+    public static HashSet<string> OpenHandles() =>
+    [
+        .. Directory.EnumerateFileSystemEntries("/proc/self/fd")
+            .Select(path => (Name: Path.GetFileName(path), Target: Target(path)))
+            .Where(h => h.Target is not null && !h.Target.EndsWith(".dll", StringComparison.Ordinal) && !h.Target.EndsWith("/fd", StringComparison.Ordinal))
+            .Select(h => $"{h.Name} {h.Target}"),
+    ];
 
     /// <summary>Child processes, ended ones nobody waited for included.</summary>
     public static int Children()
@@ -31,6 +37,18 @@ internal static class ProcessWatch
         }
 
         return children;
+    }
+
+    private static string? Target(string path)
+    {
+        try
+        {
+            return new FileInfo(path).LinkTarget;
+        }
+        catch (IOException)
+        {
+            return null;      // closed meanwhile
+        }
     }
 
     private static string? ParentOf(string folder)

@@ -36,11 +36,13 @@ internal static class SecondOpinion
             RedirectStandardError = true,
         };
         using Process process = Process.Start(start) ?? throw new InvalidOperationException("ffmpeg did not start.");
-        Task<string> complaints = process.StandardError.ReadToEndAsync();
+        using StreamReader errors = process.StandardError;
+        using Stream sound = process.StandardOutput.BaseStream;
+        Task<string> complaints = errors.ReadToEndAsync();
         using IncrementalHash hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         byte[] buffer = new byte[64 * 1024];
         long bytes = 0;
-        for (int got; (got = process.StandardOutput.BaseStream.Read(buffer)) > 0; bytes += got)
+        for (int got; (got = sound.Read(buffer)) > 0; bytes += got)
         {
             hash.AppendData(buffer.AsSpan(0, got));
         }

@@ -50,7 +50,7 @@ internal static class Worker
     private static void One(MutatedFile file, CaptureCheck check, string path, int opinionEvery)
     {
         Write(file, path);
-        int handles = ProcessWatch.OpenHandles();
+        HashSet<string> handles = ProcessWatch.OpenHandles();
         ProcessWatch.ResetPeak();
         long residentKib = ProcessWatch.ResidentKib();
         long allocated = GC.GetTotalAllocatedBytes(precise: true);
@@ -64,8 +64,12 @@ internal static class Worker
         List<string> faults = [.. verdict.Faults];
         Limit(faults, "KiB of growth", grownKib, MaxGrowthKib);
         Limit(faults, "KiB allocated", allocatedKib, MaxAllocatedKib);
-        Limit(faults, "open handles", ProcessWatch.OpenHandles(), handles);
-        Limit(faults, "child processes", ProcessWatch.Children(), 0);
+        Limit(faults, "child processes", Settled(ProcessWatch.Children, children => children > 0), 0);
+        HashSet<string> left = Settled(ProcessWatch.OpenHandles, open => !open.IsSubsetOf(handles));
+        if (!left.IsSubsetOf(handles))
+        {
+            faults.Add($"still open: {string.Join(", ", left.Except(handles, StringComparer.Ordinal))}");
+        }
 
         string opinion = "-";
         if (opinionEvery > 0 && file.Index % opinionEvery == 0 && verdict is { Outcome: Outcome.Taken, WordsSha256: not null })
@@ -115,6 +119,19 @@ internal static class Worker
         {
             faults.Add(FormattableString.Invariant($"{value} {what}, at most {limit}"));
         }
+    }
+
+    /// <summary>The kernel may need a moment to let go; a finalizer's help is not waited for.</summary>
+    private static T Settled<T>(Func<T> look, Predicate<T> unsettled)
+    {
+        T value = look();
+        for (int i = 0; i < 50 && unsettled(value); i++)
+        {
+            Task.Delay(TimeSpan.FromMilliseconds(20), TimeProvider.System, CancellationToken.None).GetAwaiter().GetResult();
+            value = look();
+        }
+
+        return value;
     }
 
     /// <summary>Compiles and opens once what is opened once per process, so that the first file is measured like the last.</summary>

@@ -64,6 +64,14 @@ public sealed class CaptureCheck(CodecTools codecs)
             TimeSpan took = Stopwatch.GetElapsedTime(started);
             if (took > HeaderLimit)
             {
+                // A busy machine may have had no time for this process: the second look decides.
+                started = Stopwatch.GetTimestamp();
+                CaptureReader.Open(handle, name, limits, codecs).Reader?.Dispose();
+                took = Stopwatch.GetElapsedTime(started);
+            }
+
+            if (took > HeaderLimit)
+            {
                 run.Faults.Add(FormattableString.Invariant($"the header took {took.TotalSeconds:0.0} s"));
             }
 

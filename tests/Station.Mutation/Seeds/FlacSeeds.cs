@@ -56,14 +56,16 @@ internal static class FlacSeeds
         using Process process = Process.Start(start) ?? throw new InvalidOperationException("flac did not start.");
 
         // It says that it cannot go back to the header of a pipe: WithKnownTotal does.
-        Task<string> complaints = process.StandardError.ReadToEndAsync();
+        using StreamReader errors = process.StandardError;
+        using Stream encoded = process.StandardOutput.BaseStream;
+        Task<string> complaints = errors.ReadToEndAsync();
         Task feed = Task.Run(() =>
         {
             process.StandardInput.BaseStream.Write(words);
             process.StandardInput.Close();
         });
         using var output = new MemoryStream();
-        process.StandardOutput.BaseStream.CopyTo(output);
+        encoded.CopyTo(output);
         process.WaitForExit();
         feed.GetAwaiter().GetResult();
         string said = complaints.GetAwaiter().GetResult();
