@@ -18,8 +18,16 @@ internal static class Program
             case ["sheet"]:
                 Feed(SheetTarget.Run);
                 return 0;
+            case ["seeds", string target, string folder]:
+                Directory.CreateDirectory(folder);
+                foreach ((string name, byte[] content) in Corpus.Of(target))
+                {
+                    File.WriteAllBytes(Path.Combine(folder, name), content);
+                }
+
+                return 0;
             default:
-                Console.Error.WriteLine("Station.Fuzz capture|sheet < INPUT");
+                Console.Error.WriteLine("Station.Fuzz capture|sheet < INPUT, or Station.Fuzz seeds TARGET FOLDER");
                 return Usage;
         }
     }

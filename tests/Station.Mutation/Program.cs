@@ -26,14 +26,14 @@ internal static class Program
                 return One(new Mutator(SeedFiles.All(CodecTools.FromPath()), Whole(seed)).Make(Whole(index)), Path.GetFullPath(path));
             case ["read", string path]:
                 return Read(new MutatedFile(0, SeedFamily.Wave, path, await File.ReadAllBytesAsync(path), 0), Path.GetFullPath(path));
-            case ["seeds", string folder]:
-                return Seeds(folder);
+            case ["seeds", string folder, string divisor]:
+                return Seeds(folder, (int)Whole(divisor));
             default:
                 await Console.Error.WriteLineAsync("""
                     Station.Mutation campaign COUNT SEED FINDINGS   reads COUNT broken files; keeps those that broke something in FINDINGS
                     Station.Mutation one SEED INDEX FILE            makes one of them as FILE and reads it
                     Station.Mutation read FILE                      reads a file that is there, whole
-                    Station.Mutation seeds FOLDER                   writes the sound files all of them begin as
+                    Station.Mutation seeds FOLDER DIVISOR           writes the files all of them begin as, shorter by DIVISOR
                     """);
                 return Usage;
         }
@@ -41,9 +41,9 @@ internal static class Program
 
     private static int One(MutatedFile file, string path)
     {
-        Worker.Write(file, path);
+        file.WriteTo(path);
         int result = Read(file, path);
-        Worker.Write(file, path);      // the way it was read may have changed it
+        file.WriteTo(path);      // the way it was read may have changed it
         return result;
     }
 
@@ -65,10 +65,10 @@ internal static class Program
         return verdict.Faults.Count == 0 ? 0 : 1;
     }
 
-    private static int Seeds(string folder)
+    private static int Seeds(string folder, int divisor)
     {
         Directory.CreateDirectory(folder);
-        foreach (SeedFile seed in SeedFiles.All(CodecTools.FromPath()))
+        foreach (SeedFile seed in SeedFiles.All(CodecTools.FromPath(), divisor))
         {
             File.WriteAllBytes(Path.Combine(folder, seed.Name), seed.ToBytes());
         }

@@ -49,7 +49,7 @@ internal static class Worker
 
     private static void One(MutatedFile file, CaptureCheck check, string path, int opinionEvery)
     {
-        Write(file, path);
+        file.WriteTo(path);
         HashSet<string> handles = ProcessWatch.OpenHandles();
         ProcessWatch.ResetPeak();
         long residentKib = ProcessWatch.ResidentKib();
@@ -140,7 +140,7 @@ internal static class Worker
         for (int i = 0; i < seeds.Count; i++)
         {
             var file = new MutatedFile(0, seeds[i].Family, seeds[i].Name, seeds[i].ToBytes(), 0);
-            Write(file, path);
+            file.WriteTo(path);
             check.Run(file, path);
         }
 
@@ -148,13 +148,6 @@ internal static class Worker
         ProcessWatch.PeakKib();
         ProcessWatch.Children();
         ProcessWatch.OpenHandles();
-    }
-
-    internal static void Write(MutatedFile file, string path)
-    {
-        using var stream = new FileStream(path, FileMode.Create, FileAccess.Write, FileShare.None, bufferSize: 0);
-        stream.Write(file.Content);
-        stream.SetLength(file.Length);
     }
 
     private static void Say(FormattableString line)

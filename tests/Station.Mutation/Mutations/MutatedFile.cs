@@ -12,4 +12,12 @@ public sealed record MutatedFile(long Index, SeedFamily Family, string Recipe, b
 {
     /// <summary>Length on disk, the hole included.</summary>
     public long Length => Content.Length + HoleBytes;
+
+    /// <summary>Puts it on disk, in place of what is there.</summary>
+    public void WriteTo(string path)
+    {
+        using var stream = new FileStream(path, FileMode.Create, FileAccess.Write, FileShare.None, bufferSize: 0);
+        stream.Write(Content);
+        stream.SetLength(Length);
+    }
 }

@@ -6,16 +6,16 @@ namespace Station.Mutation.Seeds;
 /// </summary>
 internal static class AiffSeeds
 {
-    public static IEnumerable<SeedFile> All()
+    public static IEnumerable<SeedFile> All(SoundWords sound)
     {
-        yield return File("aiff-16", null, 2, 44_100, 16, SoundWords.Integers(41, 1500, 2, 16, bigEndian: true), 2);
-        yield return File("aiff-24-odd", null, 1, 96_000, 24, SoundWords.Integers(42, 1001, 3, 24, bigEndian: true), 3);
-        yield return File("aiff-32", null, 2, 192_000, 32, SoundWords.Integers(43, 1000, 4, 32, bigEndian: true), 4);
-        yield return File("aiff-names", null, 2, 48_000, 24, SoundWords.Integers(44, 1000, 3, 24, bigEndian: true), 3, Chunk("NAME", "Low Water"u8), Chunk("ID3 ", new byte[31]));
-        yield return File("aifc-none", "NONE", 2, 48_000, 24, SoundWords.Integers(45, 1000, 3, 24, bigEndian: true), 3);
-        yield return File("aifc-sowt", "sowt", 2, 44_100, 16, SoundWords.Integers(46, 1500, 2, 16), 2);
-        yield return File("aifc-fl32", "fl32", 2, 96_000, 32, SoundWords.Floats(47, 1000, 4, bigEndian: true), 4);
-        yield return File("aifc-fl64", "fl64", 1, 48_000, 64, SoundWords.Floats(48, 700, 8, bigEndian: true), 8);
+        yield return File("aiff-16", null, 2, 44_100, 16, sound.Integers(41, 1500, 2, 16, bigEndian: true), 2);
+        yield return File("aiff-24-odd", null, 1, 96_000, 24, sound.Integers(42, 1001, 3, 24, bigEndian: true), 3);
+        yield return File("aiff-32", null, 2, 192_000, 32, sound.Integers(43, 1000, 4, 32, bigEndian: true), 4);
+        yield return File("aiff-names", null, 2, 48_000, 24, sound.Integers(44, 1000, 3, 24, bigEndian: true), 3, Chunk("NAME", "Low Water"u8), Chunk("ID3 ", new byte[31]));
+        yield return File("aifc-none", "NONE", 2, 48_000, 24, sound.Integers(45, 1000, 3, 24, bigEndian: true), 3);
+        yield return File("aifc-sowt", "sowt", 2, 44_100, 16, sound.Integers(46, 1500, 2, 16), 2);
+        yield return File("aifc-fl32", "fl32", 2, 96_000, 32, sound.Floats(47, 1000, 4, bigEndian: true), 4);
+        yield return File("aifc-fl64", "fl64", 1, 48_000, 64, sound.Floats(48, 700, 8, bigEndian: true), 8);
     }
 
     private static SeedFile File(

@@ -6,9 +6,12 @@ namespace Station.Mutation.Seeds;
 public static class SeedFiles
 {
     /// <summary>All of them, in a fixed order.</summary>
-    public static IReadOnlyList<SeedFile> All(CodecTools codecs)
+    /// <param name="codecs">For FLAC.</param>
+    /// <param name="divisor">1 for one to some ten thousand samples each; 10 for a tenth of that.</param>
+    public static IReadOnlyList<SeedFile> All(CodecTools codecs, int divisor = 1)
     {
         ArgumentNullException.ThrowIfNull(codecs);
-        return [.. WaveSeeds.All(), .. Wave64Seeds.All(), .. AiffSeeds.All(), .. FlacSeeds.All(codecs.Flac)];
+        var sound = new SoundWords(divisor);
+        return [.. WaveSeeds.All(sound), .. Wave64Seeds.All(sound), .. AiffSeeds.All(sound), .. FlacSeeds.All(sound, codecs.Flac)];
     }
 }

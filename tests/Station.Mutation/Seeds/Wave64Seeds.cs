@@ -9,12 +9,12 @@ internal static class Wave64Seeds
     private static readonly byte[] RiffTail = [0x2E, 0x91, 0xCF, 0x11, 0xA5, 0xD6, 0x28, 0xDB, 0x04, 0xC1, 0x00, 0x00];
     private static readonly byte[] OtherTail = [0xF3, 0xAC, 0xD3, 0x11, 0x8C, 0xD1, 0x00, 0xC0, 0x4F, 0x8E, 0xDB, 0x8A];
 
-    public static IEnumerable<SeedFile> All()
+    public static IEnumerable<SeedFile> All(SoundWords sound)
     {
-        yield return File("w64-16", 1, 2, 48_000, 2, 16, SoundWords.Integers(31, 1500, 2, 16));
-        yield return File("w64-24-odd", 1, 1, 96_000, 3, 24, SoundWords.Integers(32, 1001, 3, 24));
-        yield return File("w64-f32", 3, 2, 96_000, 4, 32, SoundWords.Floats(33, 1000, 4));
-        yield return File("w64-note", 1, 2, 44_100, 2, 16, SoundWords.Integers(34, 1002, 2, 16), Chunk("junk", new byte[13]));
+        yield return File("w64-16", 1, 2, 48_000, 2, 16, sound.Integers(31, 1500, 2, 16));
+        yield return File("w64-24-odd", 1, 1, 96_000, 3, 24, sound.Integers(32, 1001, 3, 24));
+        yield return File("w64-f32", 3, 2, 96_000, 4, 32, sound.Floats(33, 1000, 4));
+        yield return File("w64-note", 1, 2, 44_100, 2, 16, sound.Integers(34, 1002, 2, 16), Chunk("junk", new byte[13]));
     }
 
     private static SeedFile File(

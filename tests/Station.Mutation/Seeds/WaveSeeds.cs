@@ -13,33 +13,33 @@ internal static class WaveSeeds
     private const int Extensible = 0xFFFE;
     private const uint Unknown = 0xFFFF_FFFF;
 
-    public static IEnumerable<SeedFile> All()
+    public static IEnumerable<SeedFile> All(SoundWords sound)
     {
-        yield return Sound("wav-16", Riff(Fmt(Pcm, 2, 44_100, 2, 16), Data(SoundWords.Integers(1, 1500, 2, 16))));
-        yield return Sound("wav-16-mono-odd", Riff(Fmt(Pcm, 1, 22_050, 2, 16), Chunk("note", [1, 2, 3]), Data(SoundWords.Integers(2, 777, 2, 16))));
-        yield return Sound("wav-24", Riff(Fmt(Pcm, 2, 96_000, 3, 24), Data(SoundWords.Integers(3, 1400, 3, 24))));
-        yield return Sound("wav-24-mono-odd", Riff(Fmt(Pcm, 1, 48_000, 3, 24), Data(SoundWords.Integers(4, 501, 3, 24)), Chunk("LIST", Info())));
-        yield return Sound("wav-32", Riff(Fmt(Pcm, 2, 192_000, 4, 32), Data(SoundWords.Integers(5, 1200, 4, 32))));
-        yield return Sound("wav-f32", Riff(Fmt(Float, 2, 48_000, 4, 32), Chunk("fact", Le(600, 4)), Data(SoundWords.Floats(6, 1200, 4))));
-        yield return Sound("wav-f64", Riff(Fmt(Float, 1, 88_200, 8, 64), Chunk("fact", Le(700, 4)), Data(SoundWords.Floats(7, 700, 8))));
-        yield return Sound("wav-ext-16", Riff(FmtExtensible(Pcm, 2, 48_000, 2, 16), Data(SoundWords.Integers(8, 1500, 2, 16))));
-        yield return Sound("wav-ext-24", Riff(FmtExtensible(Pcm, 1, 96_000, 3, 24), Data(SoundWords.Integers(9, 1000, 3, 24))));
-        yield return Sound("wav-ext-24in32", Riff(FmtExtensible(Pcm, 2, 96_000, 4, 24), Data(SoundWords.Integers(10, 1200, 4, 24))));
-        yield return Sound("wav-ext-f32", Riff(FmtExtensible(Float, 2, 44_100, 4, 32), Data(SoundWords.Floats(11, 1200, 4))));
+        yield return Sound("wav-16", Riff(Fmt(Pcm, 2, 44_100, 2, 16), Data(sound.Integers(1, 1500, 2, 16))));
+        yield return Sound("wav-16-mono-odd", Riff(Fmt(Pcm, 1, 22_050, 2, 16), Chunk("note", [1, 2, 3]), Data(sound.Integers(2, 777, 2, 16))));
+        yield return Sound("wav-24", Riff(Fmt(Pcm, 2, 96_000, 3, 24), Data(sound.Integers(3, 1400, 3, 24))));
+        yield return Sound("wav-24-mono-odd", Riff(Fmt(Pcm, 1, 48_000, 3, 24), Data(sound.Integers(4, 501, 3, 24)), Chunk("LIST", Info())));
+        yield return Sound("wav-32", Riff(Fmt(Pcm, 2, 192_000, 4, 32), Data(sound.Integers(5, 1200, 4, 32))));
+        yield return Sound("wav-f32", Riff(Fmt(Float, 2, 48_000, 4, 32), Chunk("fact", Le(600, 4)), Data(sound.Floats(6, 1200, 4))));
+        yield return Sound("wav-f64", Riff(Fmt(Float, 1, 88_200, 8, 64), Chunk("fact", Le(700, 4)), Data(sound.Floats(7, 700, 8))));
+        yield return Sound("wav-ext-16", Riff(FmtExtensible(Pcm, 2, 48_000, 2, 16), Data(sound.Integers(8, 1500, 2, 16))));
+        yield return Sound("wav-ext-24", Riff(FmtExtensible(Pcm, 1, 96_000, 3, 24), Data(sound.Integers(9, 1000, 3, 24))));
+        yield return Sound("wav-ext-24in32", Riff(FmtExtensible(Pcm, 2, 96_000, 4, 24), Data(sound.Integers(10, 1200, 4, 24))));
+        yield return Sound("wav-ext-f32", Riff(FmtExtensible(Float, 2, 44_100, 4, 32), Data(sound.Floats(11, 1200, 4))));
         yield return Sound(
             "wav-bext",
             Riff(
                 Chunk("bext", Bext()), Fmt(Pcm, 2, 48_000, 3, 24), Chunk("cue ", Cue()), Chunk("id3 ", Id3()),
-                Data(SoundWords.Integers(12, 1000, 3, 24)), Chunk("LIST", Info()), Chunk("id3 ", Id3())));
+                Data(sound.Integers(12, 1000, 3, 24)), Chunk("LIST", Info()), Chunk("id3 ", Id3())));
         yield return Sound(
-            "wav-junk", Riff(Chunk("JUNK", new byte[28]), Fmt(Pcm, 2, 44_100, 2, 16), Chunk("PAD ", new byte[301]), Data(SoundWords.Integers(13, 900, 2, 16))));
-        yield return Sound("wav-empty-chunks", Riff([.. Enumerable.Repeat(Chunk("None", []), 60), Fmt(Pcm, 2, 44_100, 2, 16), Data(SoundWords.Integers(14, 900, 2, 16))]));
-        yield return Sound("rf64-16", Wide("RF64", 2, 16, 48_000, 2, SoundWords.Integers(15, 1500, 2, 16)));
-        yield return Sound("rf64-24", Wide("RF64", 3, 24, 96_000, 2, SoundWords.Integers(16, 1000, 3, 24)));
-        yield return Sound("bw64-24", Wide("BW64", 3, 24, 96_000, 2, SoundWords.Integers(17, 1001, 3, 24), Chunk("axml", "<x/>"u8), Chunk("chna", Le(0, 4))));
-        yield return Broken("wav-crashed-0", Riff(Fmt(Pcm, 2, 44_100, 2, 16), Data(SoundWords.Integers(18, 1500, 2, 16), stated: 0)), riffSize: 0);
-        yield return Broken("wav-crashed-ff", Riff(Fmt(Pcm, 2, 44_100, 3, 24), Data(SoundWords.Integers(19, 1500, 3, 24), stated: Unknown)), riffSize: Unknown);
-        yield return Broken("wav-beyond", Riff(Fmt(Float, 2, 96_000, 4, 32), Data(SoundWords.Floats(20, 1500, 4), stated: 1_000_000)), riffSize: 1_000_036);
+            "wav-junk", Riff(Chunk("JUNK", new byte[28]), Fmt(Pcm, 2, 44_100, 2, 16), Chunk("PAD ", new byte[301]), Data(sound.Integers(13, 900, 2, 16))));
+        yield return Sound("wav-empty-chunks", Riff([.. Enumerable.Repeat(Chunk("None", []), 60), Fmt(Pcm, 2, 44_100, 2, 16), Data(sound.Integers(14, 900, 2, 16))]));
+        yield return Sound("rf64-16", Wide("RF64", 2, 16, 48_000, 2, sound.Integers(15, 1500, 2, 16)));
+        yield return Sound("rf64-24", Wide("RF64", 3, 24, 96_000, 2, sound.Integers(16, 1000, 3, 24)));
+        yield return Sound("bw64-24", Wide("BW64", 3, 24, 96_000, 2, sound.Integers(17, 1001, 3, 24), Chunk("axml", "<x/>"u8), Chunk("chna", Le(0, 4))));
+        yield return Broken("wav-crashed-0", Riff(Fmt(Pcm, 2, 44_100, 2, 16), Data(sound.Integers(18, 1500, 2, 16), stated: 0)), riffSize: 0);
+        yield return Broken("wav-crashed-ff", Riff(Fmt(Pcm, 2, 44_100, 3, 24), Data(sound.Integers(19, 1500, 3, 24), stated: Unknown)), riffSize: Unknown);
+        yield return Broken("wav-beyond", Riff(Fmt(Float, 2, 96_000, 4, 32), Data(sound.Floats(20, 1500, 4), stated: 1_000_000)), riffSize: 1_000_036);
     }
 
     private static SeedFile Sound(string name, IReadOnlyList<Segment> segments) => new(name, SeedFamily.Wave, segments, Sound: true);
