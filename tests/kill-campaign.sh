@@ -12,5 +12,7 @@ export STATION_KILL_SEED=${2:-1}
 export STATION_KILL_STEPS=${3:-all}
 
 dotnet build tests/Station.EndToEnd.Tests --configuration Release --verbosity quiet
-exec dotnet run --project tests/Station.EndToEnd.Tests --configuration Release --no-build -- \
+scratch=$(mktemp -d /tmp/sdt.XXXX)     # the runtime of a killed process leaves its sockets behind
+trap 'rm -rf "$scratch"' EXIT
+TMPDIR=$scratch dotnet run --project tests/Station.EndToEnd.Tests --configuration Release --no-build -- \
   --filter-class Station.EndToEnd.Tests.KillTests --show-live-output on --progress off

@@ -16,6 +16,12 @@ else
   projects=(Station.Audio.Tests Station.Archive.Tests Station.Daemon.Tests Station.EndToEnd.Tests)
 fi
 
+# The runtime leaves sockets and pipes of killed processes in the temporary folder, and the tests kill many: one of their own goes at the end.
+# Its name is short because a socket's path may have 107 bytes.
+scratch=$(mktemp -d /tmp/sdt.XXXX)
+trap 'rm -rf "$scratch"' EXIT
+export TMPDIR=$scratch
+
 passed=0
 failed=0
 status=0

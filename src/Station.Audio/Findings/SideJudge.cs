@@ -12,11 +12,14 @@ public static class SideJudge
     /// <param name="reading">What the meters measured.</param>
     /// <param name="repairs">What the reader had to repair or miss.</param>
     /// <param name="limits">What is held against what.</param>
-    public static Judgement Judge(SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits)
+    /// <param name="expected">What the sheet says of the side; null when there is none.</param>
+    public static Judgement Judge(
+        SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits, SideExpectations? expected = null)
     {
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(repairs);
         ArgumentNullException.ThrowIfNull(limits);
+        _ = expected ?? SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         LevelAdvice level = LevelRule.Advise(reading, clips, limits);
         List<Finding> findings = [];
@@ -65,8 +68,8 @@ public static class SideJudge
 
     private static void AddHot(List<Finding> findings, SideReading reading, ClipJudgement clips, LevelAdvice level, InspectionLimits limits)
     {
-        double? peak = reading.SamplePeakDbfs.Max();
-        if (clips.LevelAtFault || peak is not double dbfs || dbfs <= -limits.LeastHeadroomDb)
+        double? peak = reading.TruePeakDbtp.Max();
+        if (clips.LevelAtFault || peak is not double dbtp || dbtp <= -limits.LeastHeadroomDb)
         {
             return;
         }
@@ -77,13 +80,13 @@ public static class SideJudge
         {
             Code = FindingCodes.LevelHot,
             Severity = FindingCodes.DefaultSeverity[FindingCodes.LevelHot],
-            Channel = Channels(reading, channel => reading.SamplePeakDbfs[channel] > -limits.LeastHeadroomDb),
-            Measured = dbfs,
+            Channel = Channels(reading, channel => reading.TruePeakDbtp[channel] > -limits.LeastHeadroomDb),
+            Measured = dbtp,
             Limit = -limits.LeastHeadroomDb,
-            Unit = "dBFS",
+            Unit = "dBTP",
             Message = string.Create(
                 CultureInfo.InvariantCulture,
-                $"The highest sample reaches {dbfs:0.0} dBFS; the music without ticks peaks at {reading.ProgrammePeakDbfs:0.0} dBFS."),
+                $"The wave peaks at {dbtp:0.0} dBTP; the music without ticks peaks at {reading.ProgrammePeakDbfs:0.0} dBFS."),
             Advice = programme
                 ? $"{LevelRule.Say(level)} before the next side."
                 : "Nothing to do: only ticks or the needle come near full scale.",

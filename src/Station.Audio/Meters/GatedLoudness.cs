@@ -20,12 +20,24 @@ internal sealed class GatedLoudness
     private readonly double[] _recent = new double[ShortTermSteps];
     private double[] _blocks;
     private int _blockCount;
+    private double[] _shortTerm;
+    private int _shortTermCount;
     private long _steps;
     private double _maxMomentary;
     private double _maxShortTerm;
 
     /// <param name="expectedSteps">Steps to make room for; more may come.</param>
-    public GatedLoudness(int expectedSteps) => _blocks = new double[Math.Max(16, expectedSteps / BlockHopSteps)];
+    public GatedLoudness(int expectedSteps)
+    {
+        _blocks = new double[Math.Max(16, expectedSteps / BlockHopSteps)];
+        _shortTerm = new double[Math.Max(16, expectedSteps / BlockHopSteps)];
+    }
+
+    /// <summary>Power of the newest 400 ms; 0 before there are as many.</summary>
+    public double MomentaryPower { get; private set; }
+
+    /// <summary>Power of the newest 3 s; 0 before there are as many.</summary>
+    public double ShortTermPower { get; private set; }
 
     /// <summary>Adds one whole step.</summary>
     /// <param name="power">Mean square of the K-weighted channels, summed over them (left and right weigh 1.0, as does a single channel).</param>
@@ -35,22 +47,22 @@ internal sealed class GatedLoudness
         _steps++;
         if (_steps >= MomentarySteps)
         {
-            double momentary = MeanOfLast(MomentarySteps);
-            _maxMomentary = Math.Max(_maxMomentary, momentary);
+            MomentaryPower = MeanOfLast(MomentarySteps);
+            _maxMomentary = Math.Max(_maxMomentary, MomentaryPower);
             if ((_steps - MomentarySteps) % BlockHopSteps == 0)
             {
-                if (_blockCount == _blocks.Length)
-                {
-                    Array.Resize(ref _blocks, _blocks.Length * 2);
-                }
-
-                _blocks[_blockCount++] = momentary;
+                Append(ref _blocks, ref _blockCount, MomentaryPower);
             }
         }
 
         if (_steps >= ShortTermSteps)
         {
-            _maxShortTerm = Math.Max(_maxShortTerm, MeanOfLast(ShortTermSteps));
+            ShortTermPower = MeanOfLast(ShortTermSteps);
+            _maxShortTerm = Math.Max(_maxShortTerm, ShortTermPower);
+            if ((_steps - ShortTermSteps) % BlockHopSteps == 0)
+            {
+                Append(ref _shortTerm, ref _shortTermCount, ShortTermPower);
+            }
         }
     }
 
@@ -74,6 +86,19 @@ internal sealed class GatedLoudness
 
     /// <summary>Loudest 3 s, LUFS; null for silence and before the first 3 s.</summary>
     public double? MaxShortTermLufs() => _maxShortTerm > 0 ? Lufs(_maxShortTerm) : null;
+
+    /// <summary>Loudness range, LU (EBU Tech 3342); null when nothing of 3 s passes the absolute gate. Not stable before a minute of programme.</summary>
+    public double? RangeLu() => LoudnessRange.Of(_shortTerm.AsSpan(0, _shortTermCount), Power(AbsoluteGateLufs));
+
+    private static void Append(ref double[] values, ref int count, double value)
+    {
+        if (count == values.Length)
+        {
+            Array.Resize(ref values, values.Length * 2);
+        }
+
+        values[count++] = value;
+    }
 
     private static double Lufs(double power) => OffsetLu + (10 * Math.Log10(power));
 

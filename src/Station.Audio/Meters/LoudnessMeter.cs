@@ -48,6 +48,9 @@ public sealed class LoudnessMeter(int sampleRateHz, int channels)
     /// <summary>Loudest 3 s so far, LUFS, found to 20 ms; null for silence and before 3 s.</summary>
     public double? MaxShortTermLufs() => _loudness.MaxShortTermLufs();
 
+    /// <summary>Loudness range so far, LU (EBU Tech 3342); null for silence and before 3 s.</summary>
+    public double? RangeLu() => _loudness.RangeLu();
+
     private void UpdatePeak(ReadOnlySpan<float> interleaved)
     {
         (int left, int right) = SampleScan.MaxMagnitudeBits(interleaved, _channels);

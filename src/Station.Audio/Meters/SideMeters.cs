@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Station.Audio.Division;
 using Station.Audio.Reading;
 
 namespace Station.Audio.Meters;
@@ -20,6 +21,7 @@ public sealed class SideMeters
     private readonly StepFilter _filter;
     private readonly GatedLoudness _loudness;
     private readonly ClipMeter[] _clips;
+    private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly float[] _clean;
     private readonly float[] _pieces;
@@ -54,6 +56,7 @@ public sealed class SideMeters
         _filter = new StepFilter(format.SampleRateHz, _channels);
         _loudness = new GatedLoudness(expected);
         _clips = [.. Enumerable.Range(0, _channels).Select(channel => new ClipMeter(channel, settings))];
+        _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
@@ -104,6 +107,12 @@ public sealed class SideMeters
         _finished = true;
         int? effectiveBits = EffectiveBits();
         (ImmutableArray<ClipRun> Runs, long Count, long ClippedFrames)[] clips = [.. _clips.Select(meter => meter.Finish(effectiveBits))];
+        foreach (TruePeakMeter meter in _truePeaks)
+        {
+            meter.Finish();
+        }
+
+        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())]);
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
         return new SideReading
         {
@@ -113,12 +122,14 @@ public sealed class SideMeters
             EffectiveBits = effectiveBits,
             Frames = _frames,
             SamplePeakDbfs = [.. _peak.Select(peak => AmplitudeDb(peak))],
+            TruePeakDbtp = [.. _truePeaks.Select(meter => AmplitudeDb(meter.Peak))],
             RmsDbfs = PerChannel(channel => PowerDb(2 * _square[channel] / _frames)),
             CrestFactorDb = PerChannel(channel => PowerDb((double)_peak[channel] * _peak[channel] * _frames / _square[channel])),
             DcOffset = [.. _sum.Select(sum => _frames == 0 ? 0 : sum / _frames)],
             LoudnessLufs = _loudness.IntegratedLufs(),
             MaxMomentaryLufs = _loudness.MaxMomentaryLufs(),
             MaxShortTermLufs = _loudness.MaxShortTermLufs(),
+            LoudnessRangeLu = _loudness.RangeLu(),
             BalanceDb = Balance(),
             Correlation = Correlation(),
             ConverterClips = [.. clips.SelectMany(clip => clip.Runs).OrderBy(run => run.FirstFrame).ThenBy(run => run.Channel)],
@@ -126,7 +137,8 @@ public sealed class SideMeters
             ConverterClippedFrames = [.. clips.Select(clip => clip.ClippedFrames)],
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
-            Envelope = new LevelEnvelope(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())]),
+            Envelope = envelope,
+            Outline = OutlineFinder.Of(envelope),
         };
     }
 
@@ -205,6 +217,7 @@ public sealed class SideMeters
             _peak[channel] = Math.Max(_peak[channel], peak);
             _series[(3 * channel) + 2].Add(peak);
             _clips[channel].Add(samples, _channels, _frames, peak >= ClipMeter.LowestCeiling);
+            _truePeaks[channel].Add(samples, _channels, channel, peak);
         }
 
         _sustained.Add(sustained);

@@ -29,6 +29,9 @@ public sealed record SideReading
     /// <summary>Largest magnitude, dBFS; null for digital silence.</summary>
     public ImmutableArray<double?> SamplePeakDbfs { get; init; } = [];
 
+    /// <summary>Largest magnitude of the wave between the samples, dBTP (ITU-R BS.1770-5 Annex 2, at 16 times the rate); null for digital silence.</summary>
+    public ImmutableArray<double?> TruePeakDbtp { get; init; } = [];
+
     /// <summary>RMS over the whole capture, DC included, dB re a full-scale sine (AES17); null for digital silence.</summary>
     public ImmutableArray<double?> RmsDbfs { get; init; } = [];
 
@@ -46,6 +49,9 @@ public sealed record SideReading
 
     /// <summary>Loudest 3 s, LUFS; null for silence and captures shorter than 3 s.</summary>
     public double? MaxShortTermLufs { get; init; }
+
+    /// <summary>Loudness range, LU (EBU Tech 3342); null for silence and captures shorter than 3 s. Not stable below a minute.</summary>
+    public double? LoudnessRangeLu { get; init; }
 
     /// <summary>RMS of left over right, DC removed, dB; null for one channel and when either is silent.</summary>
     public double? BalanceDb { get; init; }
@@ -70,4 +76,7 @@ public sealed record SideReading
 
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }
+
+    /// <summary>Where the groove lies bare and where the music is.</summary>
+    public required SideOutline Outline { get; init; }
 }

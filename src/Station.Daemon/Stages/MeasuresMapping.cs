@@ -10,10 +10,12 @@ internal static class MeasuresMapping
     public static ReportMeasures ToMeasures(SideReading reading) => new()
     {
         SamplePeakDbfs = Round(reading.SamplePeakDbfs, 2),
+        TruePeakDbtp = Round(reading.TruePeakDbtp, 2),
         ProgrammePeakDbfs = Round(reading.ProgrammePeakDbfs, 2),
         LoudnessLufs = Round(reading.LoudnessLufs, 2),
         MaxMomentaryLufs = Round(reading.MaxMomentaryLufs, 2),
         MaxShortTermLufs = Round(reading.MaxShortTermLufs, 2),
+        LoudnessRangeLu = Round(reading.LoudnessRangeLu, 1),
         RmsDbfs = Round(reading.RmsDbfs, 2),
         CrestFactorDb = Round(reading.CrestFactorDb, 2),
         DcOffset = [.. reading.DcOffset.Select(v => Round(v, 7))],
