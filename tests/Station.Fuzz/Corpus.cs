@@ -37,6 +37,6 @@ internal static class Corpus
     {
         "capture" => SeedFiles.All(CodecTools.FromPath(), Divisor).Where(s => s.Family != SeedFamily.Flac || s.Name == "flac-24-fast").Select(s => (s.Name, s.ToBytes())),
         "sheet" => [("sheet", System.Text.Encoding.UTF8.GetBytes(Sheet)), ("short", "record: HL-0032\nspeed: 78\n"u8.ToArray())],
-        _ => [],
+        _ => throw new ArgumentOutOfRangeException(nameof(target), target, "There is no such target."),
     };
 }

@@ -18,7 +18,7 @@ internal static class Program
         switch (arguments)
         {
             case ["campaign", string count, string seed, string findings]:
-                var plan = new CampaignPlan(Whole(count), Whole(seed), Environment.ProcessorCount, OpinionEvery: 8, Path.GetFullPath(findings));
+                var plan = new CampaignPlan(Whole(count), Whole(seed), Environment.ProcessorCount, OpinionEvery: 2, Path.GetFullPath(findings));
                 return await new MutationCampaign(plan, Console.Out).RunAsync();
             case ["worker", string folder, string seed, string first, string step, string end, string every]:
                 return Worker.Run(folder, Whole(seed), Whole(first), Whole(step), Whole(end), (int)Whole(every));

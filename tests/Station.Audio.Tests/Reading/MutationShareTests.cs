@@ -47,5 +47,19 @@ public sealed class MutationShareTests : IDisposable
         Assert.NotEqual(one.Make(17).Content, new Mutator(SeedFiles.All(ReadResult.Codecs), Seed + 1).Make(17).Content);
     }
 
+    /// <summary>The reference encoder's own checksums are the oracle.</summary>
+    [Fact]
+    public void Checksums_that_are_right_are_not_changed_and_wrong_ones_become_right()
+    {
+        foreach (SeedFile seed in SeedFiles.All(ReadResult.Codecs).Where(s => s.Family == SeedFamily.Flac && s.Sound))
+        {
+            byte[] file = seed.ToBytes();
+            byte[] copy = [.. file];
+            copy[^1] ^= 0x55;
+            FlacChecksums.PutRight(copy);
+            Assert.Equal(file, copy);
+        }
+    }
+
     public void Dispose() => _folder.Dispose();
 }

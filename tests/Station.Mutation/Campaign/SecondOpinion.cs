@@ -7,6 +7,16 @@ namespace Station.Mutation.Campaign;
 /// <summary>ffmpeg as the independent decoder of a file that was taken without a word.</summary>
 internal static class SecondOpinion
 {
+    /// <summary>FVER of AIFF-C: its size and the time stamp of the one published version, 0xA2805140 (AIFF-C draft, Apple 1991, from memory).</summary>
+    private static ReadOnlySpan<byte> PublishedVersion => [0x46, 0x56, 0x45, 0x52, 0, 0, 0, 4, 0xA2, 0x80, 0x51, 0x40];
+
+    /// <summary>
+    /// True where ffmpeg 5.1.9 is known to read by other rules (observed): in an extensible fmt it takes the valid bits for the width of the
+    /// word, and an AIFF-C whose FVER states another version than the published one for an AIFF.
+    /// </summary>
+    public static bool IsNotFitFor(CaptureFormat format, ReadOnlySpan<byte> file) =>
+        (format.Container is not ("aiff" or "flac") && format.BitsPerSample != 8 * format.BytesPerSample) || (format.Container == "aifc" && file.IndexOf(PublishedVersion) < 0);
+
     /// <summary>What ffmpeg makes of the file.</summary>
     /// <param name="path">The file.</param>
     /// <param name="format">Container and words as the project's reader found them; ffmpeg is asked for the same words.</param>

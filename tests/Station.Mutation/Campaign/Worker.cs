@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using Station.Audio.Encoding;
+using Station.Audio.Reading;
 using Station.Mutation.Checks;
 using Station.Mutation.Mutations;
 using Station.Mutation.Seeds;
@@ -72,7 +73,7 @@ internal static class Worker
         }
 
         string opinion = "-";
-        if (opinionEvery > 0 && file.Index % opinionEvery == 0 && verdict is { Outcome: Outcome.Taken, WordsSha256: not null })
+        if (opinionEvery > 0 && file.Index % opinionEvery == 0 && verdict.SoundIsSure)
         {
             opinion = Compare(file, verdict, path, faults);
         }
@@ -87,12 +88,13 @@ internal static class Worker
 
     private static string Compare(MutatedFile file, FileVerdict verdict, string path, List<string> faults)
     {
-        if (CaptureCheck.WayOf(file) != ReadingWay.ToTheEnd)
+        CaptureFormat format = verdict.Format!;
+        if (CaptureCheck.WayOf(file) != ReadingWay.ToTheEnd || SecondOpinion.IsNotFitFor(format, file.Content))
         {
             return "-";
         }
 
-        if (SecondOpinion.Of(path, verdict.Format!) is not { } other)
+        if (SecondOpinion.Of(path, format) is not { } other)
         {
             return "refused";
         }
@@ -102,14 +104,19 @@ internal static class Worker
             return "same";
         }
 
-        if (verdict.Format!.Container == "flac" && FlacStatement.Of(file.Content)?.Md5 is not null)
+        if (format.Container == "flac" && FlacStatement.Of(file.Content)?.Md5 is not null)
         {
             // The words were compared with the file's own MD5 (RFC 9639 §8.2): the sound is right, whatever ffmpeg makes of the header.
-            return "differs-from-MD5";
+            return "refuted-by-MD5";
         }
 
-        long ours = verdict.Format!.Frames * verdict.Format.BytesPerFrame;
-        faults.Add($"taken without a repair with {ours} bytes of {verdict.Format.EncodingName}; ffmpeg finds {other.Bytes} bytes{(ours == other.Bytes ? " of other sound" : "")}");
+        if (verdict.Outcome == Outcome.TakenWithRepairs)
+        {
+            return "differs-as-said";
+        }
+
+        long ours = format.Frames * format.BytesPerFrame;
+        faults.Add($"taken without a repair with {ours} bytes of {format.EncodingName}; ffmpeg finds {other.Bytes} bytes{(ours == other.Bytes ? " of other sound" : "")}");
         return "differs";
     }
 

@@ -167,7 +167,11 @@ internal sealed class CaptureRun(MutatedFile file, ReadingWay way, ReaderLimits 
 
         End(reader, Convert.ToHexString(md5.GetCurrentHash()));
         return Ended(reader, reader.Repairs.Count == 0 ? Outcome.Taken : Outcome.TakenWithRepairs, string.Join(" / ", reader.Repairs.Select(r => r.Message)))
-            with { WordsSha256 = Convert.ToHexString(sha256.GetCurrentHash()) };
+            with
+        {
+            WordsSha256 = Convert.ToHexString(sha256.GetCurrentHash()),
+            SoundIsSure = reader.Repairs.All(r => !r.SoundInDoubt),
+        };
     }
 
     private FileVerdict Ended(CaptureReader reader, Outcome outcome, string remark) =>
@@ -228,11 +232,11 @@ internal sealed class CaptureRun(MutatedFile file, ReadingWay way, ReaderLimits 
             return;
         }
 
-        bool disturbed = way is ReadingWay.CutMeanwhile or ReadingWay.GrownMeanwhile;
-        if (!reader.Layout.WholeFileIsMaster && !disturbed)
+        if (!reader.Layout.WholeFileIsMaster && way is not (ReadingWay.CutMeanwhile or ReadingWay.GrownMeanwhile))
         {
             long at = reader.Layout.HeaderBytes + (_frames * format.BytesPerFrame);
-            if (at + block.Words.Length > file.Content.Length || !block.Words.SequenceEqual(file.Content.AsSpan((int)at, block.Words.Length)))
+            if (at + block.Words.Length > file.Content.Length
+                || !block.Words.SequenceEqual(file.Content.AsSpan((int)at, block.Words.Length)))
             {
                 Fault(FormattableString.Invariant($"the words of frame {_frames} are not the file's from byte {at}"));
             }

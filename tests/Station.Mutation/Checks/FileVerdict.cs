@@ -17,6 +17,9 @@ public sealed record FileVerdict
     /// <summary>SHA-256 of the words handed on, hexadecimal; null unless the end was reached.</summary>
     public string? WordsSha256 { get; init; }
 
+    /// <summary>True when the end was reached and nothing that was assumed puts the sound in doubt.</summary>
+    public bool SoundIsSure { get; init; }
+
     /// <summary>The refusal or the repairs, for the log.</summary>
     public string Remark { get; init; } = "";
 }

@@ -7,13 +7,14 @@ internal static class FlacSeeds
 {
     public static IEnumerable<SeedFile> All(SoundWords sound, string flacProgram)
     {
-        yield return File(flacProgram, "flac-16", sound.Integers(51, 8000, 2, 16), 2, 44_100, 16, "-5");
-        yield return File(flacProgram, "flac-16-small-blocks", sound.Integers(52, 6000, 2, 16), 2, 48_000, 16, "-5", "-b", "576");
-        yield return File(flacProgram, "flac-16-mono", sound.Integers(53, 5000, 2, 16), 1, 22_050, 16, "-8");
+        yield return File(flacProgram, "flac-16", sound.Integers(51, 8000, 2, 16), 2, 44_100, 16, "-5", "--no-padding");
+        yield return File(flacProgram, "flac-16-small-blocks", sound.Integers(52, 6000, 2, 16), 2, 48_000, 16, "-5", "-b", "576", "--no-padding");
+        yield return File(flacProgram, "flac-16-mono", sound.Integers(53, 5000, 2, 16), 1, 22_050, 16, "-8", "--no-padding");
         yield return File(flacProgram, "flac-24", sound.Integers(54, 6000, 3, 24), 2, 96_000, 24, "-3", "-b", "1152");
         yield return File(flacProgram, "flac-24-fast", sound.Integers(55, 6000, 3, 24), 2, 192_000, 24, "-0", "-b", "256", "--no-padding");
         yield return File(flacProgram, "flac-16-tags", sound.Integers(56, 4000, 2, 16), 2, 44_100, 16, "-5", "-T", "TITLE=Low Water", "-T", "ARTIST=The Lantern Street Quintet", "-S", "1000x");
         yield return File(flacProgram, "flac-silence", sound.Silence(40_000), 2, 44_100, 16, "-5");
+        yield return File(flacProgram, "flac-tiny-blocks", sound.Silence(20_000), 2, 44_100, 16, "-5", "-b", "64", "--no-padding");
 
         SeedFile tagged = File(flacProgram, "flac-id3", sound.Integers(57, 4000, 2, 16), 2, 44_100, 16, "-5");
         Segment id3 = new SegmentWriter(bigEndian: true).Id("ID3").Raw([3, 0, 0]).Size(20, 4).Raw(new byte[20]).Done();

@@ -36,7 +36,7 @@ internal static class WaveSeeds
         yield return Sound("wav-empty-chunks", Riff([.. Enumerable.Repeat(Chunk("None", []), 60), Fmt(Pcm, 2, 44_100, 2, 16), Data(sound.Integers(14, 900, 2, 16))]));
         yield return Sound("rf64-16", Wide("RF64", 2, 16, 48_000, 2, sound.Integers(15, 1500, 2, 16)));
         yield return Sound("rf64-24", Wide("RF64", 3, 24, 96_000, 2, sound.Integers(16, 1000, 3, 24)));
-        yield return Sound("bw64-24", Wide("BW64", 3, 24, 96_000, 2, sound.Integers(17, 1001, 3, 24), Chunk("axml", "<x/>"u8), Chunk("chna", Le(0, 4))));
+        yield return Sound("bw64-24", Wide("BW64", 3, 24, 96_000, 2, sound.Integers(17, 1002, 3, 24), Chunk("axml", "<x/>"u8), Chunk("chna", Le(0, 4))));
         yield return Broken("wav-crashed-0", Riff(Fmt(Pcm, 2, 44_100, 2, 16), Data(sound.Integers(18, 1500, 2, 16), stated: 0)), riffSize: 0);
         yield return Broken("wav-crashed-ff", Riff(Fmt(Pcm, 2, 44_100, 3, 24), Data(sound.Integers(19, 1500, 3, 24), stated: Unknown)), riffSize: Unknown);
         yield return Broken("wav-beyond", Riff(Fmt(Float, 2, 96_000, 4, 32), Data(sound.Floats(20, 1500, 4), stated: 1_000_000)), riffSize: 1_000_036);
