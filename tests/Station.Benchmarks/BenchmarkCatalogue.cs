@@ -17,8 +17,15 @@ internal static class BenchmarkCatalogue
 
     private static readonly Entry[] Entries =
     [
+        Micro<DecodingBenchmark>("decoding", "WAV of 16 and 24 bits to float blocks, against a general-purpose reader on the same file"),
         Micro<SynthesisBenchmark>("synthesis", "preparing and rendering a synthesised side, music and groove apart"),
+        Micro<MeterBenchmark>("meters", "the one pass over a minute of sound: all meters, and the programme fingerprint apart"),
+        new("identity", "hits and false matches of the programme fingerprint on synthesised sides; [SEEDS, default 40]", IdentityCampaign.Run),
         new("job", "the whole job against the bare codecs: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", JobBenchmark.Run),
+        new("flac-read", "reading a FLAC capture against decoding it unseen: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", FlacReadBenchmark.Run),
+        new(FlacReadBenchmark.OnceName, "used by flac-read: one reading in one way", arguments => FlacReadBenchmark.Once(arguments[0], arguments[1])),
+        new("sweep", "one look at a full inbox: [FILES, default 10000] [RUNS, default 21]", SweepBenchmark.Run),
+        new("stylus", "hits and false alarms of the stylus detector on synthesised captures; [CAPTURES of each kind, default 40] [SEED, default 1]", StylusCampaign.Run),
         new(MeasureName, "used by the others: runs a command and writes what it used", arguments => ChildMeasure.Run(arguments[0], arguments[1..])),
     ];
 

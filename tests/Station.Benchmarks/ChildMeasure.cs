@@ -8,7 +8,18 @@ namespace Station.Benchmarks;
 /// <summary>What a command and everything it started used, by the kernel's own account.</summary>
 /// <param name="CpuSeconds">User and system time of the command and its descendants.</param>
 /// <param name="PeakMebibytes">Largest resident size of any one of them.</param>
-internal sealed record Usage(double WallSeconds, double CpuSeconds, double PeakMebibytes);
+internal sealed record Usage(double WallSeconds, double CpuSeconds, double PeakMebibytes)
+{
+    /// <summary>The middle of each value by itself.</summary>
+    public static Usage Median(IReadOnlyCollection<Usage> runs) => new(
+        Middle(runs.Select(r => r.WallSeconds)), Middle(runs.Select(r => r.CpuSeconds)), Middle(runs.Select(r => r.PeakMebibytes)));
+
+    private static double Middle(IEnumerable<double> values)
+    {
+        double[] ordered = [.. values.Order()];
+        return ordered[ordered.Length / 2];
+    }
+}
 
 /// <summary>
 /// Runs a command and asks the kernel what its children used. Each measurement is a process of its own, because the peak the kernel

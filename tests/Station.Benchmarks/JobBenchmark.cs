@@ -61,14 +61,14 @@ internal static class JobBenchmark
             bare.Add(Bare(wav, folder));
         }
 
-        Usage job = Median(jobs);
+        Usage job = Usage.Median(jobs);
         Row(name, "whole job", job);
         for (int step = 0; step < bare[0].Length; step++)
         {
-            Row("", bare[0][step].Step, Median([.. bare.Select(b => b[step].Usage)]));
+            Row("", bare[0][step].Step, Usage.Median([.. bare.Select(b => b[step].Usage)]));
         }
 
-        Usage sum = Median([.. bare.Select(b => new Usage(b.Sum(s => s.Usage.WallSeconds), b.Sum(s => s.Usage.CpuSeconds), b.Max(s => s.Usage.PeakMebibytes)))]);
+        Usage sum = Usage.Median([.. bare.Select(b => new Usage(b.Sum(s => s.Usage.WallSeconds), b.Sum(s => s.Usage.CpuSeconds), b.Max(s => s.Usage.PeakMebibytes)))]);
         Row("", "bare codecs, one after the other", sum);
         Console.WriteLine(FormattableString.Invariant(
             $"| | **whole job ÷ bare codecs** | **{job.WallSeconds / sum.WallSeconds:0.00}** | **{job.CpuSeconds / sum.CpuSeconds:0.00}** | |"));
@@ -100,15 +100,6 @@ internal static class JobBenchmark
 
     private static void Row(string side, string what, Usage usage) => Console.WriteLine(FormattableString.Invariant(
         $"| {side} | {what} | {usage.WallSeconds:0.0} | {usage.CpuSeconds:0.0} | {usage.PeakMebibytes:0} |"));
-
-    private static Usage Median(List<Usage> runs) => new(
-        Middle(runs.Select(r => r.WallSeconds)), Middle(runs.Select(r => r.CpuSeconds)), Middle(runs.Select(r => r.PeakMebibytes)));
-
-    private static double Middle(IEnumerable<double> values)
-    {
-        double[] ordered = [.. values.Order()];
-        return ordered[ordered.Length / 2];
-    }
 
     /// <summary>Bags are read-only; a folder must be writable before its entries can be removed.</summary>
     private static void Delete(string folder)

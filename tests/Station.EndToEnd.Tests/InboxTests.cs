@@ -136,7 +136,7 @@ public sealed partial class InboxTests(InboxTests.Station station) : IClassFixtu
     }
 
     [Fact]
-    public async Task Links_pipes_folders_and_unfinished_files_are_left_alone_and_mentioned_once()
+    public async Task Links_pipes_folders_and_unfinished_files_are_left_alone_and_a_name_that_is_no_text_is_set_aside_each_mentioned_once()
     {
         string outside = Path.Combine(Folder.Scratch, "outside.wav");
         await File.WriteAllBytesAsync(outside, Sounds.Clean().Wav);
@@ -163,6 +163,8 @@ public sealed partial class InboxTests(InboxTests.Station station) : IClassFixtu
             Assert.True(Directory.Exists(folder));
             Assert.Equal([1, 2, 3], await File.ReadAllBytesAsync(unfinished));
             Assert.Equal(Sounds.Clean().Sha256, Tool.Sha256OfFile(outside));
+            Assert.Equal("x", await File.ReadAllTextAsync(Folder.In("refused", "HL-0065%FF-A.wav")));
+            Assert.Contains("not valid UTF-8", await File.ReadAllTextAsync(Folder.In("refused", "HL-0065%FF-A.wav.reason.txt")), StringComparison.Ordinal);
             foreach (string name in new[] { "HL-0060", "HL-0061", "HL-0062", "HL-0063", "HL-0065" })
             {
                 Assert.Single(station.Process.Lines, l => l.Contains(name, StringComparison.Ordinal));
@@ -170,7 +172,7 @@ public sealed partial class InboxTests(InboxTests.Station station) : IClassFixtu
         }
         finally
         {
-            // The platform's own calls can't name the file whose name is no UTF-8.
+            // The platform's own calls can't name a file whose name is no UTF-8, should it be there still.
             await Tool.MustRunAsync("bash", ["-c", "rm -rf \"$1\"/HL-006[0-5]*", "-", Folder.Inbox]);
         }
     }

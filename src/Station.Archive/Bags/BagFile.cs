@@ -16,6 +16,21 @@ public sealed record BagFile(string Name, string? SourcePath, ReadOnlyMemory<byt
     /// </summary>
     public bool MayLink { get; init; }
 
+    /// <summary>Where in the source file the content begins; null when all of it is the content.</summary>
+    public long? SourceOffset { get; private init; }
+
+    /// <summary>Length of the stretch from <see cref="SourceOffset"/> on.</summary>
+    public long SourceBytes { get; private init; }
+
+    /// <summary>A stretch of a file on disk, copied in blocks: it may be larger than memory.</summary>
+    /// <exception cref="ArgumentOutOfRangeException">A negative offset or length.</exception>
+    public static BagFile FromFileRange(string name, string sourcePath, long offset, long bytes)
+    {
+        ArgumentOutOfRangeException.ThrowIfNegative(offset);
+        ArgumentOutOfRangeException.ThrowIfNegative(bytes);
+        return new(name, sourcePath, default, null) { SourceOffset = offset, SourceBytes = bytes };
+    }
+
     /// <summary>A file on disk.</summary>
     public static BagFile FromFile(string name, string sourcePath, string? knownSha256 = null, bool mayLink = false) =>
         new(name, sourcePath, default, knownSha256) { MayLink = mayLink };

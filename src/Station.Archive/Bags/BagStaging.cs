@@ -77,7 +77,9 @@ internal sealed class BagStaging(string staging, CancellationToken cancellationT
 
         using SafeFileHandle from = SafeOpen.OpenRegular(source, out FileIdentity opened);
         using DurableWriter writer = DurableWriter.CreateNew(target);
-        string digest = FileCopy.Into(writer, from, opened, source, cancellationToken);
+        string digest = file.SourceOffset is { } offset
+            ? FileCopy.Range(writer, from, opened, source, offset, file.SourceBytes, cancellationToken)
+            : FileCopy.Into(writer, from, opened, source, cancellationToken);
         writer.MakeReadOnly();
         writer.Finish();
         return digest;

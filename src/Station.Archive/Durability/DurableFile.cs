@@ -210,6 +210,28 @@ public static class DurableFile
         }
     }
 
+    /// <summary>
+    /// Gives a file that has other names (hard links) bytes of its own: copied, synced, read back, and put in its place. Whoever holds another name
+    /// changes another file from then on. Nothing to do for a file with one name.
+    /// </summary>
+    /// <returns>True when a copy was made.</returns>
+    /// <exception cref="SourceChangedException">It changed while copied; the file is as it was.</exception>
+    /// <exception cref="PosixException">A step failed; the file is as it was, or the copy is in its place.</exception>
+    public static bool Detach(string path)
+    {
+        path = Full(path);
+        if (PosixStat.Look(path).LinkCount < 2)
+        {
+            return false;
+        }
+
+        string own = TemporaryNames.Beside(path);
+        CopyNew(path, own, keepTime: true, readBack: true);
+        OrDiscard(own, () => Renaming.Replacing(own, path));
+        SyncFolder(FolderOf(path));
+        return true;
+    }
+
     /// <summary>Removes a file and syncs its folder. Nothing to do when it is gone already.</summary>
     /// <exception cref="PosixException">Refused; EISDIR for a folder.</exception>
     public static void Delete(string path)

@@ -32,6 +32,11 @@ internal static partial class Posix
     private const uint RenameNoReplaceFlag = 1; // RENAME_NOREPLACE
     private const int GetFlags = 3;             // F_GETFL
     private const int SetFlags = 4;             // F_SETFL
+    private const int SetSignal = 10;           // F_SETSIG
+    private const int SetLease = 1024;          // F_SETLEASE
+    private const int LeaseRead = 0;            // F_RDLCK
+    private const int LeaseNone = 2;            // F_UNLCK
+    private const int UrgentSignal = 23;        // SIGURG, ignored unless somebody handles it
     private const int LockExclusive = 2;        // LOCK_EX
     private const int LockNoWait = 4;           // LOCK_NB
     private const int LockRelease = 8;          // LOCK_UN
@@ -236,6 +241,47 @@ internal static partial class Posix
         }
     }
 
+    /// <summary>Takes a read lease and gives it back at once: 0, or the error that refused it, EAGAIN while somebody has the file open for writing.</summary>
+    /// <remarks>
+    /// The signal is set first: a program that opens the file for writing while the lease is held makes the kernel send it, and the default, SIGIO,
+    /// ends a process that does not handle it.
+    /// </remarks>
+    public static int TryReadLease(SafeFileHandle file)
+    {
+        if (ControlCall(file, SetSignal, UrgentSignal) < 0 || ControlCall(file, SetLease, LeaseRead) < 0)
+        {
+            return Marshal.GetLastPInvokeError();
+        }
+
+        return ControlCall(file, SetLease, LeaseNone) < 0 ? Marshal.GetLastPInvokeError() : 0;
+    }
+
+    /// <summary>Next entries of an open folder as the kernel writes them (struct linux_dirent64).</summary>
+    /// <returns>Bytes written; 0 at the end.</returns>
+    public static int ReadEntries(SafeFileHandle folder, Span<byte> buffer, string path)
+    {
+        while (true)
+        {
+            nint count = EntriesCall(folder, ref MemoryMarshal.GetReference(buffer), (nuint)buffer.Length);
+            if (count >= 0)
+            {
+                return (int)count;
+            }
+
+            if (!Interrupted())
+            {
+                throw Failed("getdents64", path);
+            }
+        }
+    }
+
+    /// <summary>renameat2 within an open folder; names end with NUL. The error is returned, 0 when done.</summary>
+    public static int TryRenameWithin(SafeFileHandle folder, ref readonly byte from, ref readonly byte to, bool replace)
+    {
+        CrashPoints.Reached("rename");
+        return RenameWithinCall(folder, in from, folder, in to, replace ? 0 : RenameNoReplaceFlag) == 0 ? 0 : Marshal.GetLastPInvokeError();
+    }
+
     /// <summary>Advice only: an error means the kernel keeps or reads what it likes, and nothing is lost.</summary>
     public static void AdviseSequential(SafeFileHandle file) => _ = AdviseCall(file, 0, 0, AdviceSequential);
 
@@ -278,6 +324,12 @@ internal static partial class Posix
 
     [LibraryImport(Libc, EntryPoint = "renameat2", SetLastError = true, StringMarshalling = StringMarshalling.Utf8)]
     private static partial int RenameAt2Call(int fromFolder, string from, int toFolder, string to, uint flags);
+
+    [LibraryImport(Libc, EntryPoint = "renameat2", SetLastError = true)]
+    private static partial int RenameWithinCall(SafeFileHandle fromFolder, ref readonly byte from, SafeFileHandle toFolder, ref readonly byte to, uint flags);
+
+    [LibraryImport(Libc, EntryPoint = "getdents64", SetLastError = true)]
+    private static partial nint EntriesCall(SafeFileHandle folder, ref byte buffer, nuint bytes);
 
     [LibraryImport(Libc, EntryPoint = "rename", SetLastError = true, StringMarshalling = StringMarshalling.Utf8)]
     private static partial int RenameCall(string from, string to);

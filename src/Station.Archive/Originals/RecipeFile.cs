@@ -10,6 +10,11 @@ internal static class RecipeFile
 {
     private const int Sha256Digits = 64;
 
+    /// <summary>A word of one byte has no order; none is wider than a 64-bit float.</summary>
+    private const int LeastReversed = 2;
+
+    private const int MostReversed = 8;
+
     /// <exception cref="ArgumentException">The recipe contradicts itself.</exception>
     public static byte[] Write(RestoreRecipe recipe)
     {
@@ -78,6 +83,20 @@ internal static class RecipeFile
         if (!Enum.IsDefined(part.Kind))
         {
             return "kind: unknown";
+        }
+
+        if (part.ReversedWordBytes != 0)
+        {
+            if (part.Kind != RestorePartKind.Words || part.ReversedWordBytes is < LeastReversed or > MostReversed)
+            {
+                return string.Create(
+                    CultureInfo.InvariantCulture, $"reversedWordBytes: expected {LeastReversed} to {MostReversed} for words and none otherwise, found {part.ReversedWordBytes}");
+            }
+
+            if (part.Bytes % part.ReversedWordBytes != 0)
+            {
+                return string.Create(CultureInfo.InvariantCulture, $"bytes: expected whole words of {part.ReversedWordBytes} bytes, found {part.Bytes}");
+            }
         }
 
         return part.Bytes < 0 ? "bytes: expected 0 or more" : BagPath.WhyNotWritable(part.File) is { } reason ? "file: " + reason : null;

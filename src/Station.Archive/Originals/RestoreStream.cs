@@ -7,6 +7,7 @@ namespace Station.Archive.Originals;
 /// Closing it does nothing, since a decoder may close what it was given before the last part.</summary>
 internal sealed class RestoreStream(Stream output, IncrementalHash hash, string bag) : Stream
 {
+    private readonly WordReverser _reverser = new();
     private RestorePart? _part;
     private long _partBytes;
     private long _bytes;
@@ -29,6 +30,10 @@ internal sealed class RestoreStream(Stream output, IncrementalHash hash, string 
     {
         _part = part;
         _partBytes = 0;
+        if (part.ReversedWordBytes != 0)
+        {
+            _reverser.Begin(part.ReversedWordBytes);
+        }
     }
 
     /// <exception cref="RestoreMismatchException">The part is shorter than it should be.</exception>
@@ -50,10 +55,18 @@ internal sealed class RestoreStream(Stream output, IncrementalHash hash, string 
             throw Mismatch(part, "more");
         }
 
-        hash.AppendData(buffer);
-        output.Write(buffer);
         _partBytes += buffer.Length;
-        _bytes += buffer.Length;
+        if (part.ReversedWordBytes == 0)
+        {
+            Pass(buffer);
+            return;
+        }
+
+        // The recipe's rules make a part whole words, so nothing is kept back once the part has its length.
+        while (!buffer.IsEmpty)
+        {
+            Pass(_reverser.Take(ref buffer));
+        }
     }
 
     public override void Write(byte[] buffer, int offset, int count) => Write(buffer.AsSpan(offset, count));
@@ -65,6 +78,13 @@ internal sealed class RestoreStream(Stream output, IncrementalHash hash, string 
     public override long Seek(long offset, SeekOrigin origin) => throw new NotSupportedException();
 
     public override void SetLength(long value) => throw new NotSupportedException();
+
+    private void Pass(ReadOnlySpan<byte> bytes)
+    {
+        hash.AppendData(bytes);
+        output.Write(bytes);
+        _bytes += bytes.Length;
+    }
 
     private RestoreMismatchException Mismatch(RestorePart part, string found) =>
         new(bag, part.File, string.Create(CultureInfo.InvariantCulture, $"{part.Bytes} bytes"), found);

@@ -17,4 +17,7 @@ public sealed record DivisionSettings
 
     /// <summary>A division less sure than this is for a person to look at, 0 to 1. Default 0.5 (own choice).</summary>
     public double LeastConfidence { get; set; } = 0.5;
+
+    /// <summary>When the stylus counts as lifted inside a capture.</summary>
+    public StylusSettings Stylus { get; set; } = new();
 }

@@ -62,7 +62,7 @@ public static class FlacFile
     {
         ArgumentNullException.ThrowIfNull(words);
         using SafeFileHandle file = File.OpenHandle(path);
-        CaptureOpening opening = CaptureReader.Open(file, path, ReaderLimits.None, tools);
+        CaptureOpening opening = CaptureReader.Open(file, path, ReaderLimits.Whole, tools);
         if (opening.Refusal is { } refusal)
         {
             throw new CaptureRefusedException(refusal);

@@ -29,6 +29,9 @@ public sealed record FlacStreamInfo
     /// <summary>Largest block, frames.</summary>
     public required int MaxBlockFrames { get; init; }
 
+    /// <summary>Largest coded frame, bytes; 0 when the encoder did not know.</summary>
+    public required int MaxFrameBytes { get; init; }
+
     /// <summary>Takes the content of the block apart.</summary>
     /// <exception cref="ArgumentException">Not 34 bytes.</exception>
     internal static FlacStreamInfo Parse(ReadOnlySpan<byte> content)
@@ -45,6 +48,7 @@ public sealed record FlacStreamInfo
         {
             MinBlockFrames = BinaryPrimitives.ReadUInt16BigEndian(content),
             MaxBlockFrames = BinaryPrimitives.ReadUInt16BigEndian(content[2..]),
+            MaxFrameBytes = content[7] << 16 | content[8] << 8 | content[9],
             SampleRateHz = (int)(packed >> 44),
             Channels = (int)((packed >> 41) & 0x7) + 1,
             BitsPerSample = (int)((packed >> 36) & 0x1F) + 1,

@@ -39,8 +39,11 @@ public static class FindingCodes
     public const string EndsEarly = "ends-early";
     public const string TracksUnexpected = "tracks-unexpected";
     public const string DivisionUnsure = "division-unsure";
+    public const string TakeJoined = "take-joined";
+    public const string TakeIncomplete = "take-incomplete";
     public const string FileDamaged = "file-damaged";
     public const string FileTruncated = "file-truncated";
+    public const string KnownElsewhere = "known-elsewhere";
 
     /// <summary>
     /// The severity of each code's plain case. Where a code has two (a level slightly or far beyond its limit), this is the milder one,
@@ -82,7 +85,10 @@ public static class FindingCodes
         [EndsEarly] = Severity.Review,
         [TracksUnexpected] = Severity.Review,
         [DivisionUnsure] = Severity.Review,
+        [TakeJoined] = Severity.Note,
+        [TakeIncomplete] = Severity.Review,
         [FileDamaged] = Severity.Note,
         [FileTruncated] = Severity.Review,
+        [KnownElsewhere] = Severity.Review,
     }.ToFrozenDictionary(StringComparer.Ordinal);
 }

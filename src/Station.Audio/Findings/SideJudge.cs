@@ -138,6 +138,7 @@ public static class SideJudge
         {
             Code = FindingCodes.SamplesInvalid,
             Severity = FindingCodes.DefaultSeverity[FindingCodes.SamplesInvalid],
+            Channel = Channels(reading, channel => invalid.PerChannel.Length > channel && invalid.PerChannel[channel] > 0),
             Spans = Spans.Join(places, reading.SampleRateHz),
             Count = Count(invalid.Total),
             Measured = invalid.LargestMagnitude > 0 ? 20 * Math.Log10(invalid.LargestMagnitude) : null,
@@ -184,14 +185,17 @@ public static class SideJudge
         {
             bool truncated = string.Equals(repair.Code, FindingCodes.FileTruncated, StringComparison.Ordinal);
             double? at = repair.Frame is long frame ? Math.Clamp((double)frame / reading.SampleRateHz, 0, end) : null;
+            double behind = (double)(repair.EndFrame ?? repair.Frame ?? 0) / reading.SampleRateHz;
             findings.Add(new Finding
             {
                 Code = repair.Code,
                 Severity = repair.SoundInDoubt ? Severity.Review : Severity.Note,
-                Spans = at is double start ? [new SecondsSpan(start, truncated ? Math.Max(start, end) : start)] : [],
+                Spans = at is double start ? [new SecondsSpan(start, Math.Max(start, truncated ? end : Math.Min(end, behind)))] : [],
                 Message = repair.Message,
                 Advice = truncated
                     ? "Listen to the end of the capture; if music is missing, play this side again."
+                    : repair is { SoundInDoubt: true, EndFrame: not null }
+                    ? "Copy the file again from the recorder if it is still there; otherwise listen to the marked place, and if the music suffers, play this side again."
                     : "Nothing is known to be missing; look into the recorder if it happens again.",
             });
         }

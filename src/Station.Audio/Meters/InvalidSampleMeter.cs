@@ -10,6 +10,7 @@ internal sealed class InvalidSampleMeter(int channels, int maxPositions)
     public const float LargestCredible = 16f;
 
     private readonly List<InvalidSample> _first = [];
+    private readonly long[] _perChannel = new long[channels];
     private long _notANumber;
     private long _infinite;
     private long _beyond;
@@ -48,6 +49,7 @@ internal sealed class InvalidSampleMeter(int channels, int maxPositions)
                 samples[i] = Math.Clamp(sample, -LargestCredible, LargestCredible);
             }
 
+            _perChannel[i % channels]++;
             long frame = firstFrame + (i / channels);
             _lastFrame = frame;
             if (_first.Count < maxPositions)
@@ -63,6 +65,7 @@ internal sealed class InvalidSampleMeter(int channels, int maxPositions)
         Infinite = _infinite,
         BeyondFullScale = _beyond,
         LargestMagnitude = _largest,
+        PerChannel = [.. _perChannel],
         First = [.. _first],
         LastFrame = _lastFrame,
     };

@@ -36,6 +36,9 @@ public sealed record InvalidSampleReading
     /// <summary>Largest finite magnitude beyond 1.0, linear; 0 when there is none.</summary>
     public double LargestMagnitude { get; init; }
 
+    /// <summary>How many each channel holds.</summary>
+    public ImmutableArray<long> PerChannel { get; init; } = [];
+
     /// <summary>The first ones in order, at most <see cref="MeterSettings.MaxInvalidPositions"/>.</summary>
     public ImmutableArray<InvalidSample> First { get; init; } = [];
 

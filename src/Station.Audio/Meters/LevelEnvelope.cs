@@ -5,18 +5,21 @@ namespace Station.Audio.Meters;
 
 /// <summary>
 /// The course of a capture's level in steps of 20 ms, per channel: mean square in the groove band (<see cref="GrooveBand"/>), mean square
-/// of everything (DC included), sample peak. 1.2 kB a second of stereo. Enough to divide a side without reading the capture again.
+/// of everything (DC included), sample peak, and mean square in the subsonic band (<see cref="SubsonicBand"/>). 1.6 kB a second of stereo. Enough
+/// to divide a side, and to find where the stylus was lifted, without reading the capture again.
 /// </summary>
 /// <remarks>
-/// Written form, little-endian: 8 bytes <c>"SDLEVEL\n"</c>; int32 version 1; int32 sample rate, Hz; int32 frames of a step; int32 channels;
-/// int64 total frames; then for each channel the band powers, wide powers and peaks of all steps as float32; then the SHA-256 of everything
-/// before it. The number of steps is total frames ÷ step frames, rounded up.
+/// Written form, little-endian: 8 bytes <c>"SDLEVEL\n"</c>; int32 version 2; int32 sample rate, Hz; int32 frames of a step; int32 channels;
+/// int64 total frames; then for each channel the band powers, wide powers, peaks and subsonic powers of all steps as float32; then the SHA-256 of
+/// everything before it. Version 1 is the same without the subsonic powers; it is still read, and written where none were measured. The number of steps is total frames ÷ step frames, rounded up.
 /// </remarks>
 public sealed class LevelEnvelope
 {
-    private const int Version = 1;
+    private const int VersionWithoutSubsonics = 1;
+    private const int Version = 2;
     private const int HeaderBytes = 32;
-    private const int SeriesPerChannel = 3;
+    private const int SeriesWithoutSubsonics = 3;
+    private const int AllSeries = 4;
 
     // The longest capture taken is a configuration value; this only bounds what a damaged header can claim: two days in steps of 20 ms.
     private const int MaxSteps = 2 * 24 * 3600 * StepLength.StepsPerSecond;
@@ -24,13 +27,15 @@ public sealed class LevelEnvelope
     private static readonly byte[] Magic = "SDLEVEL\n"u8.ToArray();
 
     private readonly float[][] _series;
+    private readonly int _perChannel;
 
-    internal LevelEnvelope(int sampleRateHz, int stepFrames, long totalFrames, float[][] series)
+    internal LevelEnvelope(int sampleRateHz, int stepFrames, long totalFrames, float[][] series, bool hasSubsonics)
     {
+        _perChannel = hasSubsonics ? AllSeries : SeriesWithoutSubsonics;
         SampleRateHz = sampleRateHz;
         StepFrames = stepFrames;
         TotalFrames = totalFrames;
-        Channels = series.Length / SeriesPerChannel;
+        Channels = series.Length / _perChannel;
         Steps = series[0].Length;
         _series = series;
     }
@@ -50,7 +55,10 @@ public sealed class LevelEnvelope
     /// <summary>Frames of the capture.</summary>
     public long TotalFrames { get; }
 
-    /// <summary>Puts an envelope together from its series.</summary>
+    /// <summary>False for envelopes that were written before subsonic powers were measured.</summary>
+    public bool HasSubsonics => _perChannel == AllSeries;
+
+    /// <summary>Puts an envelope together from its series, without subsonic powers.</summary>
     /// <param name="sampleRateHz">Frames per second, above 0.</param>
     /// <param name="stepFrames">Frames of one step, above 0.</param>
     /// <param name="totalFrames">Frames of the capture; with <paramref name="stepFrames"/> it gives the number of steps.</param>
@@ -73,7 +81,49 @@ public sealed class LevelEnvelope
             throw new ArgumentException($"One or two channels of {steps} steps are needed.", nameof(channels));
         }
 
-        return new LevelEnvelope(sampleRateHz, stepFrames, totalFrames, [.. series.Select(values => values.ToArray())]);
+        return new LevelEnvelope(sampleRateHz, stepFrames, totalFrames, [.. series.Select(values => values.ToArray())], hasSubsonics: false);
+    }
+
+    /// <summary>Puts envelopes of one rate and as many channels one behind the other; each begins with a step of its own.</summary>
+    /// <remarks>
+    /// A part's shorter last step counts as a whole one, so the total is that of whole steps: where a step lies in its part says
+    /// <see cref="StepFrames"/> times the steps of the parts before it.
+    /// </remarks>
+    /// <exception cref="ArgumentException">None, or they differ in rate or channels.</exception>
+    public static LevelEnvelope Join(IReadOnlyList<LevelEnvelope> parts)
+    {
+        ArgumentNullException.ThrowIfNull(parts);
+        if (parts.Count == 0 || parts.Any(part => part.SampleRateHz != parts[0].SampleRateHz || part.StepFrames != parts[0].StepFrames || part.Channels != parts[0].Channels))
+        {
+            throw new ArgumentException("Envelopes of one sample rate and as many channels are needed.", nameof(parts));
+        }
+
+        if (parts.Count == 1)
+        {
+            return parts[0];
+        }
+
+        bool hasSubsonics = parts.All(part => part.HasSubsonics);
+        int perChannel = hasSubsonics ? AllSeries : SeriesWithoutSubsonics;
+        float[][] series =
+        [
+            .. Enumerable.Range(0, parts[0].Channels).SelectMany(channel => Enumerable.Range(0, perChannel).Select(
+                kind => parts.SelectMany(part => part._series[(channel * part._perChannel) + kind]).ToArray())),
+        ];
+        return new LevelEnvelope(parts[0].SampleRateHz, parts[0].StepFrames, (long)series[0].Length * parts[0].StepFrames, series, hasSubsonics);
+    }
+
+    /// <summary>Some steps as an envelope of their own.</summary>
+    /// <param name="firstStep">First step.</param>
+    /// <param name="endStep">The step after the last, at most <see cref="Steps"/>.</param>
+    public LevelEnvelope Slice(int firstStep, int endStep)
+    {
+        ArgumentOutOfRangeException.ThrowIfNegative(firstStep);
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(endStep, Steps);
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(firstStep, endStep);
+        long first = (long)firstStep * StepFrames;
+        long end = Math.Min(TotalFrames, (long)endStep * StepFrames);
+        return new LevelEnvelope(SampleRateHz, StepFrames, Math.Max(0, end - first), [.. _series.Select(values => values[firstStep..endStep])], HasSubsonics);
     }
 
     /// <summary>Mean square of each step in the groove band; full scale 1.0.</summary>
@@ -88,6 +138,10 @@ public sealed class LevelEnvelope
     /// <param name="channel">0 = left or only, 1 = right.</param>
     public ReadOnlySpan<float> Peak(int channel) => Series(channel, 2);
 
+    /// <summary>Mean square of each step in the subsonic band; full scale 1.0. Empty when none was measured.</summary>
+    /// <param name="channel">0 = left or only, 1 = right.</param>
+    public ReadOnlySpan<float> SubsonicPower(int channel) => HasSubsonics ? Series(channel, 3) : [];
+
     /// <summary>Writes the envelope.</summary>
     /// <param name="output">Written from its position; not flushed or closed.</param>
     public void Write(Stream output)
@@ -96,7 +150,7 @@ public sealed class LevelEnvelope
         using IncrementalHash hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         Span<byte> header = stackalloc byte[HeaderBytes];
         Magic.CopyTo(header);
-        BinaryPrimitives.WriteInt32LittleEndian(header[8..], Version);
+        BinaryPrimitives.WriteInt32LittleEndian(header[8..], HasSubsonics ? Version : VersionWithoutSubsonics);
         BinaryPrimitives.WriteInt32LittleEndian(header[12..], SampleRateHz);
         BinaryPrimitives.WriteInt32LittleEndian(header[16..], StepFrames);
         BinaryPrimitives.WriteInt32LittleEndian(header[20..], Channels);
@@ -134,9 +188,9 @@ public sealed class LevelEnvelope
         }
 
         int version = BinaryPrimitives.ReadInt32LittleEndian(header.AsSpan(8));
-        if (version != Version)
+        if (version is not (Version or VersionWithoutSubsonics))
         {
-            throw new InvalidDataException($"Level envelope, byte 8: version {Version} expected, {version} found.");
+            throw new InvalidDataException($"Level envelope, byte 8: version {VersionWithoutSubsonics} or {Version} expected, {version} found.");
         }
 
         int sampleRateHz = BinaryPrimitives.ReadInt32LittleEndian(header.AsSpan(12));
@@ -150,7 +204,7 @@ public sealed class LevelEnvelope
         }
 
         int steps = (int)StepsOf(totalFrames, stepFrames);
-        float[][] series = new float[channels * SeriesPerChannel][];
+        float[][] series = new float[channels * (version == Version ? AllSeries : SeriesWithoutSubsonics)][];
         long position = HeaderBytes;
         for (int i = 0; i < series.Length; i++)
         {
@@ -164,7 +218,7 @@ public sealed class LevelEnvelope
             throw new InvalidDataException($"Level envelope, byte {position}: the checksum does not match; the file was altered.");
         }
 
-        return new LevelEnvelope(sampleRateHz, stepFrames, totalFrames, series);
+        return new LevelEnvelope(sampleRateHz, stepFrames, totalFrames, series, hasSubsonics: version == Version);
     }
 
     private static long StepsOf(long totalFrames, int stepFrames) => (totalFrames / stepFrames) + (totalFrames % stepFrames == 0 ? 0 : 1);
@@ -203,6 +257,6 @@ public sealed class LevelEnvelope
     {
         ArgumentOutOfRangeException.ThrowIfNegative(channel);
         ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual(channel, Channels);
-        return _series[(channel * SeriesPerChannel) + series];
+        return _series[(channel * _perChannel) + series];
     }
 }

@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using Station.Audio.Division;
+using Station.Audio.Identity;
 using Station.Audio.Reading;
 
 namespace Station.Audio.Meters;
@@ -14,18 +15,22 @@ public sealed class SideMeters
     // Room is made ahead for at most four hours; longer, or wrongly stated, lengths grow as they come.
     private const int MaxExpectedSteps = 4 * 3600 * StepLength.StepsPerSecond;
 
+    private const int Series = 4;
+
     private readonly CaptureFormat _format;
     private readonly int _channels;
     private readonly int _stepFrames;
     private readonly StepBuffer _buffer;
     private readonly StepFilter _filter;
+    private readonly SubsonicMeter _subsonic;
     private readonly GatedLoudness _loudness;
     private readonly ClipMeter[] _clips;
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
+    private readonly ProgrammeMeter _programme;
     private readonly float[] _clean;
     private readonly float[] _pieces;
-    private readonly GrowingSeries[] _series;               // per channel: band, wide, peak
+    private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
     private readonly GrowingSeries _sustained;
     private readonly GrowingSeries _loudest;
     private readonly float[] _peak;
@@ -54,13 +59,15 @@ public sealed class SideMeters
         int expected = (int)Math.Clamp((format.Frames / _stepFrames) + 1, 0, MaxExpectedSteps);
         _buffer = new StepBuffer(_stepFrames, _channels);
         _filter = new StepFilter(format.SampleRateHz, _channels);
+        _subsonic = new SubsonicMeter(format.SampleRateHz, _channels);
         _loudness = new GatedLoudness(expected);
         _clips = [.. Enumerable.Range(0, _channels).Select(channel => new ClipMeter(channel, settings))];
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
+        _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
-        _series = [.. Enumerable.Range(0, 3 * _channels).Select(_ => new GrowingSeries(expected))];
+        _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
         _sustained = new GrowingSeries(expected);
         _loudest = new GrowingSeries(expected);
         _peak = new float[_channels];
@@ -112,7 +119,7 @@ public sealed class SideMeters
             meter.Finish();
         }
 
-        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())]);
+        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())], hasSubsonics: true);
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
         return new SideReading
         {
@@ -137,6 +144,7 @@ public sealed class SideMeters
             ConverterClippedFrames = [.. clips.Select(clip => clip.ClippedFrames)],
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
+            Programme = _programme.Finish(),
             Envelope = envelope,
             Outline = OutlineFinder.Of(envelope),
         };
@@ -167,15 +175,18 @@ public sealed class SideMeters
         }
 
         AddPeaks(samples, frames);
+        _programme.Add(samples);
         StepSums sums = _filter.Run(samples);
+        (double left, double right) subsonic = _subsonic.Add(samples);
         double kWeighted = 0;
         for (int channel = 0; channel < _channels; channel++)
         {
             _sum[channel] += sums.Sum[channel];
             _square[channel] += sums.Square[channel];
             kWeighted += sums.Filtered[channel];
-            _series[3 * channel].AddPower(sums.Filtered[2 + channel] / frames);
-            _series[(3 * channel) + 1].AddPower(sums.Square[channel] / frames);
+            _series[Series * channel].AddPower(sums.Filtered[2 + channel] / frames);
+            _series[(Series * channel) + 1].AddPower(sums.Square[channel] / frames);
+            _series[(Series * channel) + 3].AddPower(channel == 0 ? subsonic.left : subsonic.right);
         }
 
         _cross += sums.Cross[0];
@@ -215,7 +226,7 @@ public sealed class SideMeters
             sustained = Math.Max(sustained, ProgrammePeak.Sustained(pieces));
             loudest = Math.Max(loudest, peak);
             _peak[channel] = Math.Max(_peak[channel], peak);
-            _series[(3 * channel) + 2].Add(peak);
+            _series[(Series * channel) + 2].Add(peak);
             _clips[channel].Add(samples, _channels, _frames, peak >= ClipMeter.LowestCeiling);
             _truePeaks[channel].Add(samples, _channels, channel, peak);
         }

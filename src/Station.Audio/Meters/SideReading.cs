@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Station.Audio.Identity;
 
 namespace Station.Audio.Meters;
 
@@ -73,6 +74,9 @@ public sealed record SideReading
 
     /// <summary>Peak of the programme, both channels, ticks and the needle's thumps left out, dBFS; null for digital silence.</summary>
     public double? ProgrammePeakDbfs { get; init; }
+
+    /// <summary>What the music is told by; null when it was not made.</summary>
+    public ProgrammeFingerprint? Programme { get; init; }
 
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }

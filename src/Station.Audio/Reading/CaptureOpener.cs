@@ -6,7 +6,7 @@ namespace Station.Audio.Reading;
 /// <summary>Looks at the first bytes and decides who reads the file.</summary>
 internal static class CaptureOpener
 {
-    private const string ExpectedContainer = "a WAV, RF64, BW64 or FLAC file";
+    private const string ExpectedContainer = "a WAV, RF64, BW64, Wave64, AIFF, AIFF-C or FLAC file";
     private const string SaveAsAdvice = "Record or save it as WAV or FLAC.";
 
     /// <summary>Enough for every signature below, and for a look at whether it is text.</summary>
@@ -33,9 +33,20 @@ internal static class CaptureOpener
 
         Span<byte> buffer = stackalloc byte[HeadBytes];
         ReadOnlySpan<byte> head = buffer[..FileBytes.ReadUpTo(file, 0, buffer)];
+        var source = new PcmSource(file, length, displayName, limits);
         if (head.StartsWith("RIFF"u8) || head.StartsWith("RF64"u8) || head.StartsWith("BW64"u8))
         {
-            return WaveCaptureReader.Open(file, length, displayName, limits, fileBytes);
+            return PcmCaptureReader.Open(source, new RiffWalk(source), fileBytes);
+        }
+
+        if (head.StartsWith(Wave64Scheme.Riff))
+        {
+            return PcmCaptureReader.Open(source, new Wave64Walk(source), fileBytes);
+        }
+
+        if (head.StartsWith("FORM"u8) && head.Length >= 12 && (head[8..12].SequenceEqual("AIFF"u8) || head[8..12].SequenceEqual("AIFC"u8)))
+        {
+            return PcmCaptureReader.Open(source, new AiffWalk(source), fileBytes);
         }
 
         long flacStart = head.StartsWith("ID3"u8) ? AfterId3(head) : 0;
@@ -63,21 +74,14 @@ internal static class CaptureOpener
     /// <summary>Names what is there, so that the operator knows what was dropped. Signatures are those of the formats' own specifications.</summary>
     private static (RefusalKind Kind, string Found) Name(ReadOnlySpan<byte> head)
     {
-        // The first 16 bytes of a Wave64 file are a GUID that begins with "riff" in lower case.
-        ReadOnlySpan<byte> wave64 = [0x72, 0x69, 0x66, 0x66, 0x2E, 0x91, 0xCF, 0x11, 0xA5, 0xD6, 0x28, 0xDB, 0x04, 0xC1, 0x00, 0x00];
         if (head.StartsWith("RIFX"u8))
         {
             return (RefusalKind.Unsupported, "a big-endian RIFX file");
         }
 
-        if (head.StartsWith("FORM"u8) && head.Length >= 12 && (head[8..12].SequenceEqual("AIFF"u8) || head[8..12].SequenceEqual("AIFC"u8)))
+        if (head.StartsWith("FORM"u8))
         {
-            return (RefusalKind.Unsupported, "an AIFF file, which is not read yet");
-        }
-
-        if (head.StartsWith(wave64))
-        {
-            return (RefusalKind.Unsupported, "a Wave64 file, which is not read yet");
+            return (RefusalKind.Unsupported, "an IFF file that is not of sound, or is cut off within its header");
         }
 
         if (head.StartsWith("OggS"u8))

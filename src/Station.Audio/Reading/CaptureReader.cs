@@ -9,7 +9,7 @@ namespace Station.Audio.Reading;
 /// <para>
 /// The byte sink given to <see cref="Open"/> receives every byte of the file exactly once, in file order, and has received all of
 /// them when <see cref="Read"/> returns an empty block, repaired files included. It is never called inside <see cref="Open"/>. For
-/// the WAV family it is called on the thread that calls <see cref="Read"/>; for FLAC on a thread of the reader's own, one call at
+/// the PCM containers it is called on the thread that calls <see cref="Read"/>; for FLAC on a thread of the reader's own, one call at
 /// a time, concurrently with the caller's work between two reads, and never after the empty block or after <see cref="Dispose()"/> returned.
 /// What the sink throws comes out of <see cref="Read"/>.
 /// </para>
@@ -33,6 +33,9 @@ public abstract class CaptureReader : IDisposable
 
     /// <summary>Where the sound lies in the file.</summary>
     public OriginalLayout Layout { get; }
+
+    /// <summary>What a Broadcast Wave file says about itself; null without a bext chunk.</summary>
+    public virtual BroadcastExtension? Broadcast => null;
 
     /// <summary>Opens a capture by its content; its name is used in messages only.</summary>
     /// <param name="file">A regular file open for reading. It stays the caller's and must stay open until the reader is disposed.</param>

@@ -13,6 +13,9 @@ public sealed record CaptureRepair(string Code, string Message, long ByteOffset,
     /// <summary>The <see cref="Code"/> of a container that contradicts itself.</summary>
     public const string Damaged = "file-damaged";
 
+    /// <summary>The first frame behind the stretch that begins at <see cref="Frame"/>, when the stretch is known.</summary>
+    public long? EndFrame { get; init; }
+
     /// <summary>
     /// True when the extent or the meaning of the sound rests on an assumption, so that a person should listen; false when only
     /// something around the sound was wrong (a size field nobody needs, a chunk cut off behind it).

@@ -1,4 +1,3 @@
-using System.Diagnostics;
 using System.Runtime.ExceptionServices;
 using System.Security.Cryptography;
 using Microsoft.Win32.SafeHandles;
@@ -7,15 +6,19 @@ using Station.Audio.Encoding;
 namespace Station.Audio.Reading;
 
 /// <summary>
-/// FLAC through the decoder program: a pump thread feeds it the file (and the byte sink), the caller's thread takes the words.
-/// What comes out is compared with the frames and the MD5 that STREAMINFO states; a difference is never passed on in silence.
+/// FLAC through the decoder program: a thread of the reader's own walks over the file (and serves the byte sink) and feeds the decoder
+/// what <see cref="FlacWalker"/> found to be whole; the caller's thread takes the words. What was damaged, and every difference from
+/// the total and the MD5 that STREAMINFO states, is told in the repairs, never passed on in silence.
 /// </summary>
 internal sealed class FlacCaptureReader : CaptureReader
 {
     /// <summary>Where STREAMINFO keeps the MD5: magic 4, block header 4, then 18 bytes of other fields (RFC 9639 §8.2).</summary>
     public const int Md5Offset = 26;
 
-    private const int PumpBytes = 64 * 1024;
+    /// <summary>The magic, a block header and STREAMINFO.</summary>
+    private const int HeadBytes = 8 + FlacStreamInfo.ContentBytes;
+
+    private const int PipeBytes = 64 * 1024;
     private const string PlayAgainAdvice = "Copy the file again from the recorder, or play the side again.";
 
     private readonly SafeFileHandle _file;
@@ -26,16 +29,19 @@ internal sealed class FlacCaptureReader : CaptureReader
     private readonly CodecTools _codecs;
     private readonly ByteSink? _fileBytes;
     private readonly FlacStreamInfo _info;
+    private readonly byte[] _head;
     private readonly List<CaptureRepair> _repairs = [];
     private readonly byte[] _words;
     private readonly float[] _samples;
     private readonly IncrementalHash _md5;
+    private readonly CancellationTokenSource _stop = new();
 
     private ChildProcess? _child;
     private Thread? _pump;
-    private volatile bool _stop;
-    private long _fed; // written by the pump; read with Volatile for messages
-    private ExceptionDispatchInfo? _pumpFailure; // written by the pump, read after it was joined
+    private bool _takesMore = true; // the pump's: the decoder has not gone
+    private FlacWalk? _walk; // written by the pump, read after it was joined
+    private ExceptionDispatchInfo? _pumpFailure; // the same
+    private long _read; // bytes of the file; written by the pump, read with Volatile for messages
     private long _frames;
     private bool _drained;
     private bool _ended;
@@ -48,12 +54,13 @@ internal sealed class FlacCaptureReader : CaptureReader
         ReaderLimits limits,
         CodecTools codecs,
         ByteSink? fileBytes,
+        byte[] head,
         FlacStreamInfo info,
         CaptureFormat format)
         : base(format, new OriginalLayout { WholeFileIsMaster = true })
     {
         (_file, _fileLength, _flacStart, _name) = (file, fileLength, flacStart, name);
-        (_limits, _codecs, _fileBytes, _info) = (limits, codecs, fileBytes, info);
+        (_limits, _codecs, _fileBytes, _head, _info) = (limits, codecs, fileBytes, head, info);
         _words = GC.AllocateUninitializedArray<byte>(MaxBlockFrames * format.BytesPerFrame);
         _samples = GC.AllocateUninitializedArray<float>(MaxBlockFrames * format.Channels);
         // MD5 is what FLAC's own checksum is; it guards against accidents here, not against people.
@@ -99,7 +106,7 @@ internal sealed class FlacCaptureReader : CaptureReader
         CaptureRefusal Refuse(RefusalKind kind, long offset, string expected, string found, string advice) =>
             new(kind, name, flacStart + offset, expected, found, advice);
 
-        Span<byte> head = stackalloc byte[8 + FlacStreamInfo.ContentBytes];
+        byte[] head = new byte[HeadBytes];
         int got = FileBytes.ReadUpTo(file, flacStart, head);
         if (got < head.Length)
         {
@@ -119,7 +126,7 @@ internal sealed class FlacCaptureReader : CaptureReader
                 PlayAgainAdvice));
         }
 
-        var info = FlacStreamInfo.Parse(head[8..]);
+        var info = FlacStreamInfo.Parse(head.AsSpan(8));
         CaptureRefusal? refusal = FormatRules.Check(name, flacStart + 18, info.SampleRateHz, info.Channels, info.TotalFrames, limits);
         if (refusal is not null)
         {
@@ -146,7 +153,7 @@ internal sealed class FlacCaptureReader : CaptureReader
             Channels = info.Channels,
             Frames = info.TotalFrames,
         };
-        return new(new FlacCaptureReader(file, fileLength, flacStart, name, limits, codecs, fileBytes, info, format), null);
+        return new(new FlacCaptureReader(file, fileLength, flacStart, name, limits, codecs, fileBytes, head, info, format), null);
     }
 
     public override CaptureBlock Read()
@@ -187,6 +194,7 @@ internal sealed class FlacCaptureReader : CaptureReader
             _ended = true;
             StopChild();
             _md5.Dispose();
+            _stop.Dispose();
         }
     }
 
@@ -203,34 +211,72 @@ internal sealed class FlacCaptureReader : CaptureReader
         _pump.Start();
     }
 
-    /// <summary>The pump thread: every byte to the sink, and to the decoder for as long as it takes any.</summary>
+    /// <summary>The pump thread: every byte to the sink, whole frames to the decoder for as long as it takes any.</summary>
     private void Pump()
     {
         ChildProcess child = _child!;
-        bool fed = true;
         try
         {
-            byte[] block = GC.AllocateUninitializedArray<byte>(PumpBytes);
-            for (long offset = 0; offset < _fileLength && !_stop;)
-            {
-                Span<byte> part = block.AsSpan(0, (int)Math.Min(block.Length, _fileLength - offset));
-                FileBytes.ReadExactly(_file, offset, part, _name);
-                _fileBytes?.Invoke(part);
-                offset += part.Length;
-                fed = fed && Feed(child, part);
-                if (fed)
-                {
-                    Volatile.Write(ref _fed, offset);
-                }
-            }
+            var window = new FlacWindow(_file, _fileLength, _name, Seen, _stop.Token);
+            var pipe = new PipeBlock(PipeBytes, bytes => _takesMore = _takesMore && Feed(child, bytes));
+            pipe.Add(HeadForDecoder());
+            _walk = new FlacWalker(window, _info, _flacStart + HeadBytes, (_head[4] & 0x80) != 0, pipe.Add, GapFound, _stop.Token).Run();
+            pipe.Flush();
+        }
+        catch (OperationCanceledException) when (_stop.IsCancellationRequested)
+        {
+            // Whoever stopped it needs nothing more.
         }
         catch (Exception e)
         {
-            // Whatever it is (disk, sink), it belongs to the caller of Read; the decoder must not wait for the rest.
+            // Whatever it is (disk, sink, damage where none may be), it belongs to the caller of Read; the decoder must not wait for the rest.
             _pumpFailure = ExceptionDispatchInfo.Capture(e);
         }
 
         child.CloseInput();
+    }
+
+    private void Seen(ReadOnlySpan<byte> bytes)
+    {
+        _fileBytes?.Invoke(bytes);
+        Volatile.Write(ref _read, _read + bytes.Length);
+    }
+
+    /// <summary>Damage in a file that should have none: what was decoded up to there has been handed on, the rest is not invented.</summary>
+    private void GapFound(FlacGap gap)
+    {
+        if (_limits.DamagedSoundRefused && (gap.Frames > 0 || gap.RepeatedBlocks > 0))
+        {
+            throw new CaptureRefusedException(new(
+                RefusalKind.BadInput,
+                _name,
+                gap.ByteStart,
+                "a whole FLAC frame",
+                FormattableString.Invariant($"{gap.ByteEnd - gap.ByteStart} bytes that are none, in place of {gap.Frames} frames of sound"),
+                PlayAgainAdvice)
+            { Frame = gap.FirstFrame, Seconds = (double)gap.FirstFrame / Format.SampleRateHz });
+        }
+    }
+
+    /// <summary>
+    /// The magic and STREAMINFO as the only block, without what the decoder would compare the sound with: total and MD5 are compared
+    /// here, where a difference can be told instead of ending the reading. Sizes of blocks and frames that contradict themselves go too.
+    /// </summary>
+    private byte[] HeadForDecoder()
+    {
+        byte[] head = [.. _head];
+        head[4] = 0x80;
+        if (_info.MinBlockFrames < 16 || _info.MinBlockFrames > _info.MaxBlockFrames)
+        {
+            ReadOnlySpan<byte> widest = [0, 16, 0xFF, 0xFF];
+            widest.CopyTo(head.AsSpan(8));
+        }
+
+        head.AsSpan(12, 6).Clear();  // smallest and largest frame: unknown
+        head[21] &= 0xF0;            // the total: its last 36 bits
+        head.AsSpan(22, 4).Clear();
+        head.AsSpan(Md5Offset, 16).Clear();
+        return head;
     }
 
     /// <returns>False when the decoder is gone; whether that was right, its exit code and the MD5 tell.</returns>
@@ -255,7 +301,7 @@ internal sealed class FlacCaptureReader : CaptureReader
             _ended = true;
             throw new CaptureRefusedException(At(
                 RefusalKind.LimitReached,
-                Volatile.Read(ref _fed),
+                Volatile.Read(ref _read),
                 FormattableString.Invariant($"at most {_limits.MaxDurationSeconds} s of sound"),
                 "more while decoding",
                 "Raise the limit or divide the capture."));
@@ -268,7 +314,6 @@ internal sealed class FlacCaptureReader : CaptureReader
         int exitCode = _child!.WaitForExit();
         _pump!.Join();
         string said = _child.StandardError;
-        long fed = _fed;
         StopChild();
         _pumpFailure?.Throw();
         long length = RandomAccess.GetLength(_file);
@@ -278,52 +323,49 @@ internal sealed class FlacCaptureReader : CaptureReader
                 $"{CaptureRefusal.Escape(_name)} changed its length while it was read: {_fileLength} bytes when it was opened, {length} at the end."));
         }
 
-        bool whole = _info.TotalFrames == 0 ? exitCode == 0 : _frames == _info.TotalFrames;
+        FlacWalk walk = _walk!;
+        CheckDecoded(walk, exitCode, said);
         string md5 = Convert.ToHexStringLower(_md5.GetHashAndReset());
-        bool matches = string.Equals(md5, _info.Md5, StringComparison.Ordinal);
-        if (whole && _frames > 0 && matches)
+        List<CaptureRepair> found = FlacRepairs.Of(walk, _info, _flacStart, _fileLength, md5);
+        if (_limits.DamagedSoundRefused && found.Find(r => r.SoundInDoubt) is { } doubt)
         {
-            if (exitCode != 0 || fed < _fileLength)
-            {
-                _repairs.Add(new(
-                    CaptureRepair.Damaged,
-                    "Something that is no sound follows the last FLAC frame; all the stated sound is there and matches its MD5.",
-                    _fileLength,
-                    _frames)
-                { SoundInDoubt = false });
-            }
-
-            return;
+            throw new CaptureRefusedException(At(RefusalKind.BadInput, doubt.ByteOffset, "sound as it was encoded", doubt.Message, PlayAgainAdvice));
         }
 
-        if (exitCode != 0 && !(whole && _info.Md5 is not null))
-        {
-            throw new CaptureRefusedException(At(
-                RefusalKind.BadInput,
-                fed,
-                _info.TotalFrames == 0 ? "a FLAC stream that decodes" : FormattableString.Invariant($"{_info.TotalFrames} frames"),
-                FormattableString.Invariant($"a stream that is cut or damaged (decoder exit code {exitCode}: {Summary(said)})"),
-                PlayAgainAdvice));
-        }
-
-        if (_frames == 0 || !whole)
-        {
-            throw new CaptureRefusedException(At(
-                RefusalKind.BadInput,
-                fed,
-                _info.TotalFrames == 0 ? "at least one frame" : FormattableString.Invariant($"{_info.TotalFrames} frames"),
-                FormattableString.Invariant($"{_frames} frames"),
-                PlayAgainAdvice));
-        }
-
-        if (_info.Md5 is not null)
-        {
-            throw new CaptureRefusedException(At(
-                RefusalKind.BadInput, _flacStart + Md5Offset, $"sound with MD5 {_info.Md5}", $"MD5 {md5}", PlayAgainAdvice));
-        }
-
-        Debug.Assert(exitCode == 0, "An unset MD5 is accepted only from a decoder without complaint.");
+        _repairs.AddRange(found);
     }
+
+    /// <summary>What no repair can mend: no frame at all, a stream that turns into another, a decoder that fails on whole frames.</summary>
+    private void CheckDecoded(FlacWalk walk, int exitCode, string said)
+    {
+        if (walk.ForeignAtEnd is var (offset, header) && (_info.TotalFrames == 0 || walk.Frames < _info.TotalFrames))
+        {
+            throw new CaptureRefusedException(At(
+                RefusalKind.BadInput,
+                offset,
+                FormattableString.Invariant($"frames of {_info.SampleRateHz} Hz, {_info.BitsPerSample} bits, {_info.Channels} channels as STREAMINFO says, to the end"),
+                FormattableString.Invariant($"frames of {Or(header.SampleRateHz, _info.SampleRateHz)} Hz, {Or(header.BitsPerSample, _info.BitsPerSample)} bits, {header.Channels} channels"),
+                "Record the side in one format, or divide the file where the format changes."));
+        }
+
+        if (walk.SoundStart is null)
+        {
+            throw new CaptureRefusedException(At(
+                RefusalKind.BadInput, walk.StatedSoundStart ?? _flacStart + HeadBytes, "at least one whole FLAC frame", "none up to the end", PlayAgainAdvice));
+        }
+
+        if (exitCode != 0 || _frames != walk.Frames)
+        {
+            throw new CaptureRefusedException(At(
+                RefusalKind.BadInput,
+                walk.SoundEnd,
+                FormattableString.Invariant($"{walk.Frames} frames of sound from FLAC frames whose checksums are right"),
+                FormattableString.Invariant($"{_frames} decoded (decoder exit code {exitCode}: {Summary(said)})"),
+                PlayAgainAdvice));
+        }
+    }
+
+    private static int Or(int stated, int otherwise) => stated == 0 ? otherwise : stated;
 
     /// <summary>The first complaint is the cause; the rest repeats it.</summary>
     private static string Summary(string said) => said.Length == 0 ? "it said nothing" : said[..Math.Min(said.Length, 160)];
@@ -333,11 +375,12 @@ internal sealed class FlacCaptureReader : CaptureReader
 
     private void StopChild()
     {
-        _stop = true;
         if (_child is null)
         {
             return;
         }
+
+        _stop.Cancel();
 
         // Killing it ends both a blocked write of the pump and a blocked read; the pump closes the input itself.
         _child.Kill();

@@ -4,7 +4,7 @@ namespace Station.Audio.Reading;
 
 /// <summary>
 /// How the dropped file divides into what precedes the sound, the words of the whole frames, and what follows them; the three
-/// parts put together are the file, byte for byte. A FLAC is kept whole instead.
+/// parts put together are the file, byte for byte (words that were reversed reversed back). A FLAC is kept whole instead.
 /// </summary>
 /// <remarks>Ranges, not content: a hostile header may be gigabytes long.</remarks>
 public sealed record OriginalLayout
@@ -17,6 +17,12 @@ public sealed record OriginalLayout
 
     /// <summary>Bytes of the whole frames.</summary>
     public long WordBytes { get; init; }
+
+    /// <summary>
+    /// Bytes of one word when the file stores its words most significant byte first, so that each word's bytes must be reversed to get
+    /// the file's own from those handed on; 0 when they are handed on as they stand.
+    /// </summary>
+    public int ReversedWordBytes { get; init; }
 
     /// <summary>Where the whole frames end.</summary>
     public long TrailerOffset => HeaderBytes + WordBytes;

@@ -15,7 +15,13 @@ public sealed record ReaderLimits
     /// <summary>Highest sample rate, Hz. Default 192 000: the fastest rate in common use by converters.</summary>
     public int MaxSampleRateHz { get; set; } = 192_000;
 
-    /// <summary>No limits: for files this service wrote itself.</summary>
+    /// <summary>A FLAC whose sound is damaged is refused where the damage begins, instead of being repaired.</summary>
+    internal bool DamagedSoundRefused { get; init; }
+
+    /// <summary>No limits, and no repair of sound: for files this service wrote itself or knows to be whole.</summary>
+    public static ReaderLimits Whole => None with { DamagedSoundRefused = true };
+
+    /// <summary>No limits: for files that were taken before.</summary>
     public static ReaderLimits None => new()
     {
         MaxFileBytes = long.MaxValue,

@@ -4,7 +4,7 @@ namespace Station.Audio.Reading;
 
 /// <summary>The content of a <c>fmt </c> chunk, taken apart and judged; no I/O.</summary>
 /// <remarks>Layouts: Microsoft "Multiple Channel Audio Data and WAVE Files" (WAVEFORMATEX, WAVEFORMATEXTENSIBLE) and RFC 2361 for the format tags.</remarks>
-internal sealed record WaveFormatChunk
+internal static class WaveFormatChunk
 {
     /// <summary>As much of the chunk as is ever looked at.</summary>
     public const int UsedBytes = 40;
@@ -13,20 +13,18 @@ internal sealed record WaveFormatChunk
     private const ushort TagFloat = 3;
     private const ushort TagExtensible = 0xFFFE;
 
-    public required WordFormat Words { get; init; }
-
-    public required int BitsPerSample { get; init; }
-
-    public required int Channels { get; init; }
-
-    public required int SampleRateHz { get; init; }
-
-    /// <summary>Set when block align and bit depth contradict each other and the block align was believed.</summary>
-    public string? Contradiction { get; init; }
-
     /// <summary>Last 14 bytes of the sub-format GUID: xxxxxxxx-0000-0010-8000-00AA00389B71, behind the two bytes of the tag.</summary>
     private static ReadOnlySpan<byte> GuidTail =>
         [0x00, 0x00, 0x00, 0x00, 0x10, 0x00, 0x80, 0x00, 0x00, 0xAA, 0x00, 0x38, 0x9B, 0x71];
+
+    /// <summary>Reads and judges the chunk.</summary>
+    public static CaptureRefusal? Read(PcmSource source, long content, long length, out StoredFormat? format)
+    {
+        Span<byte> buffer = stackalloc byte[UsedBytes];
+        Span<byte> fields = buffer[..(int)Math.Min(buffer.Length, length)];
+        FileBytes.ReadExactly(source.File, content, fields, source.Name);
+        return Parse(fields, length, content, source.Name, source.Limits, out format);
+    }
 
     /// <param name="content">Up to <see cref="UsedBytes"/> bytes.</param>
     /// <param name="chunkBytes">The stated size of the chunk.</param>
@@ -36,7 +34,7 @@ internal sealed record WaveFormatChunk
     /// <param name="format">The result when nothing is refused.</param>
     /// <returns>Null, or why not.</returns>
     public static CaptureRefusal? Parse(
-        ReadOnlySpan<byte> content, long chunkBytes, long offset, string name, ReaderLimits limits, out WaveFormatChunk? format)
+        ReadOnlySpan<byte> content, long chunkBytes, long offset, string name, ReaderLimits limits, out StoredFormat? format)
     {
         format = null;
         CaptureRefusal Bad(int at, string expected, FormattableString found) => new(
@@ -127,6 +125,7 @@ internal sealed record WaveFormatChunk
         format = new()
         {
             Words = words.Value,
+            WordBytes = wordBytes,
             BitsPerSample = validBits,
             Channels = channels,
             SampleRateHz = (int)rate,

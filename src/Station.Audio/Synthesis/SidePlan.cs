@@ -15,8 +15,11 @@ namespace Station.Audio.Synthesis;
 /// </remarks>
 public sealed record SidePlan
 {
-    /// <summary>Everything drawn at random follows from it.</summary>
+    /// <summary>Everything drawn at random follows from it, but for the music when <see cref="MusicSeed"/> is given.</summary>
     public int Seed { get; init; } = 31;
+
+    /// <summary>The performance follows from it: two plans with one music seed and other seeds are two copies of one disc. Null takes <see cref="Seed"/>.</summary>
+    public int? MusicSeed { get; init; }
 
     /// <summary>Frames per second: 22,050 to 192,000.</summary>
     public int SampleRateHz { get; init; } = 44100;
@@ -41,6 +44,9 @@ public sealed record SidePlan
 
     /// <summary>From the lift to the end of the file, seconds.</summary>
     public double PostRollSeconds { get; init; } = 1;
+
+    /// <summary>Where the stylus is taken out of the groove on the way, in order, apart from each other and before the lift at the end.</summary>
+    public ImmutableArray<LiftPlan> Lifts { get; init; } = [];
 
     /// <summary>Turns per minute. Default 33 1/3.</summary>
     public double Rpm { get; init; } = 100 / 3.0;
@@ -140,6 +146,14 @@ public sealed record SidePlan
         Require(NeedleDropDbfs <= 0, nameof(NeedleDropDbfs), "at most 0", NeedleDropDbfs);
         Require(RunOutThumpDbfs <= 0, nameof(RunOutThumpDbfs), "at most 0", RunOutThumpDbfs);
         Require(RumbleFilterHz is >= 0 and <= 200, nameof(RumbleFilterHz), "0 to 200", RumbleFilterHz);
+        double free = PreRollSeconds;
+        foreach (LiftPlan lift in Lifts)
+        {
+            Require(lift.Seconds is >= 0.1 and <= 3600, "LiftPlan.Seconds", "0.1 to 3600", lift.Seconds);
+            Require(lift.AtSeconds > free, "LiftPlan.AtSeconds", "after the needle drop and the lift before", lift.AtSeconds);
+            free = lift.AtSeconds + lift.Seconds;
+        }
+
         foreach (TrackPlan track in Tracks)
         {
             Require(track.Seconds is >= 4 and <= 3600, "TrackPlan.Seconds", "4 to 3600", track.Seconds);

@@ -98,6 +98,8 @@ internal sealed class SideRenderer
                 AddArmResonance(left, right);
             }
 
+            // What is in the air gives nothing; the knocks of lifting and setting down it does give, through the phono stage like the rest.
+            MuteInTheAir(left, right, _frame);
             AddThumps(left, right);
             _rumbleLeft.Apply(left);
             _rumbleRight.Apply(right);
@@ -141,6 +143,23 @@ internal sealed class SideRenderer
         long since = frame - _timeline.NeedleDown;
         long until = _timeline.Lift - frame;
         return since >= ramp && until >= ramp ? 1 : Math.Clamp(Math.Min(since, until) / ramp, 0, 1);
+    }
+
+    private void MuteInTheAir(Span<float> left, Span<float> right, long firstFrame)
+    {
+        double ramp = ContactSeconds * _setup.Plan.SampleRateHz;
+        foreach (TrackPlace air in _timeline.InTheAir)
+        {
+            int from = (int)Math.Clamp(air.Start - firstFrame, 0, left.Length);
+            int to = (int)Math.Clamp(air.End - firstFrame, 0, left.Length);
+            for (int i = from; i < to; i++)
+            {
+                long frame = firstFrame + i;
+                float contact = (float)Math.Max(0, 1 - (Math.Min(frame - air.Start, air.End - frame) / ramp));
+                left[i] *= contact;
+                right[i] *= contact;
+            }
+        }
     }
 
     private void AddTicks(Span<float> left, Span<float> right)
@@ -192,14 +211,21 @@ internal sealed class SideRenderer
 
     private void AddThumps(Span<float> left, Span<float> right)
     {
-        // At most one thump begins within a block: a turn is longer than any block.
-        StartThump(_timeline.NeedleDown, _setup.Plan.NeedleDropDbfs, left, right);
-        StartThump(_timeline.Lift, _setup.Plan.RunOutThumpDbfs, left, right);
-        if (_closedTurn > 0 && _timeline.ClosedTurn(_closedTurn - 1) is var turn && turn >= _frame && turn < _timeline.Lift)
+        // In order of time: a lift may fall into the same block as the thump of a turn, which is longer than any block.
+        long turn = _closedTurn > 0 && _timeline.ClosedTurn(_closedTurn - 1) is var last && last < _timeline.Lift ? last : -1;
+        if (turn >= _frame && !_timeline.IsInTheAir(turn))
         {
             StartThump(turn, _setup.Plan.RunOutThumpDbfs, left, right);
         }
 
+        StartThump(_timeline.NeedleDown, _setup.Plan.NeedleDropDbfs, left, right);
+        foreach (TrackPlace air in _timeline.InTheAir)
+        {
+            StartThump(air.Start, _setup.Plan.RunOutThumpDbfs, left, right);
+            StartThump(air.End, _setup.Plan.NeedleDropDbfs, left, right);
+        }
+
+        StartThump(_timeline.Lift, _setup.Plan.RunOutThumpDbfs, left, right);
         if (_thump.IsSounding)
         {
             _thump.AddTo(left[_thumpFrom..], right[_thumpFrom..]);
@@ -216,7 +242,7 @@ internal sealed class SideRenderer
             return;
         }
 
-        int at = (int)(frame - _frame);
+        int at = Math.Max(_thumpFrom, (int)(frame - _frame));
         _thump.AddTo(left[_thumpFrom..at], right[_thumpFrom..at]);
         _thump.Start(Math.Pow(10, dbfs / 20));
         _thumpFrom = at;
@@ -239,6 +265,7 @@ internal sealed class SideRenderer
             Span<float> musicRight = _musicRight.AsSpan(0, to - from);
             _player.Render(musicLeft, musicRight);
             float gain = (float)_setup.TrackGains[_track];
+            MuteInTheAir(musicLeft, musicRight, _frame + from);
             for (int i = 0; i < musicLeft.Length; i++)
             {
                 left[from + i] += gain * musicLeft[i];

@@ -28,6 +28,11 @@ internal sealed class SideTimeline
         Frames = Lift + ToFrames(plan.PostRollSeconds, rate);
         TurnFrames = rate * 60 / plan.Rpm;
         ClosedGroove = RunOut + (long)Math.Round(LeadOutTurns * TurnFrames);
+        InTheAir = [.. plan.Lifts.Select(lift => new TrackPlace(ToFrames(lift.AtSeconds, rate), ToFrames(lift.AtSeconds + lift.Seconds, rate)))];
+        if (!InTheAir.IsEmpty && InTheAir[^1].End >= Lift)
+        {
+            throw new ArgumentException("LiftPlan: expected to end before the lift at the end of the side.");
+        }
     }
 
     public long NeedleDown { get; }
@@ -41,7 +46,13 @@ internal sealed class SideTimeline
 
     public long Lift { get; }
 
+    /// <summary>Frames between the needle drop and the lift in which the stylus is out of the groove.</summary>
+    public ImmutableArray<TrackPlace> InTheAir { get; }
+
     public long Frames { get; }
+
+    /// <summary>Whether a frame lies in one of those stretches.</summary>
+    public bool IsInTheAir(long frame) => InTheAir.Any(air => frame >= air.Start && frame < air.End);
 
     /// <summary>One turn in frames, in general not a whole number.</summary>
     public double TurnFrames { get; }

@@ -72,11 +72,17 @@ public sealed class SynthesisedSide : ISampleProvider
     public void WriteWav(Stream output)
     {
         ArgumentNullException.ThrowIfNull(output);
+        output.Write(WavHeader.For(Truth.Frames, Plan.SampleRateHz, Plan.BitsPerSample));
+        WriteWords(output);
+    }
+
+    /// <summary>Writes the samples alone, as they stand in the WAV file.</summary>
+    internal void WriteWords(Stream output)
+    {
         var renderer = new SideRenderer(_setup);
         var dither = new SeededRandom(Plan.Seed, RandomStream.Dither);
         float[] block = new float[_block.Length];
         byte[] words = new byte[64 * block.Length * (Plan.BitsPerSample / 8)];
-        output.Write(WavHeader.For(Truth.Frames, Plan.SampleRateHz, Plan.BitsPerSample));
         int pending = 0;
         for (int count = NextBlock(renderer, block); count > 0; count = NextBlock(renderer, block))
         {

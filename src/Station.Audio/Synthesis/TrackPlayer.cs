@@ -62,8 +62,9 @@ internal sealed class TrackPlayer
     public void Start(SidePlan plan, int track)
     {
         _plan = plan.Tracks[track];
-        _score.Start(_plan, plan.Seed, track, _rate);
-        _random = new SeededRandom(plan.Seed, RandomStream.Performance, track);
+        int seed = plan.MusicSeed ?? plan.Seed;
+        _score.Start(_plan, seed, track, _rate);
+        _random = new SeededRandom(seed, RandomStream.Performance, track);
         _room.Reset(_plan.Character switch { TrackCharacter.Swell => 2.6, TrackCharacter.Lively => 0.9, TrackCharacter.Solo => 1.8, _ => 1.4 });
         foreach (Slot<DampedVoice> slot in _damped)
         {

@@ -3,5 +3,5 @@ namespace Station.Daemon.Alerts;
 /// <summary>The kinds of news there are: the <c>type</c> of a message, dotted, of letters, digits, <c>_</c> and <c>.</c> (Standard Webhooks 1.0.0).</summary>
 internal static class AlertTypes
 {
-    public static IReadOnlyList<string> All { get; } = ["take.retake", "take.review", "capture.refused", "job.set_aside", "job.waiting"];
+    public static IReadOnlyList<string> All { get; } = ["take.retake", "take.review", "capture.refused", "job.set_aside", "job.waiting", "inbox.missing", "inbox.back"];
 }

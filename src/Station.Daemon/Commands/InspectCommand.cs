@@ -3,6 +3,7 @@ using Microsoft.Extensions.DependencyInjection;
 using Station.Audio.Encoding;
 using Station.Audio.Findings;
 using Station.Audio.Meters;
+using Station.Audio.Reading;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
@@ -30,15 +31,18 @@ internal static class InspectCommand
         if (outcome.Inspection is not { } inspection)
         {
             await Console.Error.WriteLineAsync(outcome.Refusal ?? $"{file} changed while it was read.");
+            if (json && outcome.Because is { } because)
+            {
+                await PrintAsync(RefusedDocument(file, because, configuration, new CodecVersions(codecs).ForReports), cancellationToken);
+            }
+
             return ExitCodes.Refused;
         }
 
         StationReport report = Document(inspection, sheet, stored, configuration, new CodecVersions(codecs).ForReports);
         if (json)
         {
-            await using Stream output = Console.OpenStandardOutput();
-            await output.WriteAsync(ReportJson.Serialize(report), cancellationToken);
-            output.WriteByte((byte)'\n');
+            await PrintAsync(report, cancellationToken);
         }
         else
         {
@@ -46,6 +50,27 @@ internal static class InspectCommand
         }
 
         return ExitCodes.Of(report.Job.Verdict!.Value);
+    }
+
+    private static async Task PrintAsync(StationReport report, CancellationToken cancellationToken)
+    {
+        await using Stream output = Console.OpenStandardOutput();
+        await output.WriteAsync(ReportJson.Serialize(report), cancellationToken);
+        output.WriteByte((byte)'\n');
+    }
+
+    /// <summary>The same document for a file that can't be taken: nothing was measured, and the reason stands in its parts.</summary>
+    private static StationReport RefusedDocument(
+        string file, CaptureRefusal because, StationConfiguration configuration, ImmutableArray<ReportCodec> codecs)
+    {
+        DateTimeOffset now = TimeProvider.System.GetUtcNow();
+        return new StationReport
+        {
+            Job = new ReportJob(JobId.New(now).Value, "capture", "refused", Verdict: null, Attempts: 1, because.OneLine, now, now, []),
+            Capture = new ReportCapture { File = Path.GetFileName(file), Bytes = new FileInfo(file).Length, Refusal = ReportRefusal.Of(because) },
+            Station = new ReportStation(configuration.Station.Name, BenchTestId: null),
+            Software = new ReportSoftware(SoftwareVersion.Text, codecs),
+        };
     }
 
     /// <summary>The inspection document: a report of a job that was none.</summary>
@@ -59,7 +84,7 @@ internal static class InspectCommand
         var inspected = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading), inspection.Judgement.Findings, inspection.Judgement.Level,
-            Master: null, new MadeFile("", 0, ""), codecs, FileVersion.Of(inspection.Identity));
+            Master: null, new MadeFile("", 0, ""), codecs, FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes);
 
         DateTimeOffset now = TimeProvider.System.GetUtcNow();
         StageRecord Stage<T>(string stage, T result) => new(stage, StageOutcomeKind.Done, 1, now, now, StageResults.Write(result), null);

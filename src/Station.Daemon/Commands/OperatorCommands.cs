@@ -1,14 +1,16 @@
+using System.Text.Json;
 using Microsoft.Extensions.DependencyInjection;
 using Station.Archive.Durability;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
 using Station.Daemon.Status;
+using Station.Daemon.Status.Api;
 
 namespace Station.Daemon.Commands;
 
 /// <summary>
-/// <c>accept</c>, <c>discard</c>, <c>retry</c>: through the running service, or, when none runs, under the station's lock on the same
+/// <c>accept</c>, <c>discard</c>, <c>retry</c>, <c>identify</c>: through the running service, or, when none runs, under the station's lock on the same
 /// code; the job then goes on at the service's next start.
 /// </summary>
 internal static class OperatorCommands
@@ -28,9 +30,36 @@ internal static class OperatorCommands
             configuration, "queued again", client => client.RetryAsync(idOrLabel, cancellationToken),
             control => control.RetryAsync(idOrLabel, cancellationToken), cancellationToken);
 
-    private static async Task<int> DecideAsync(
+    /// <param name="target">Checked before anything is asked: a wrong name is a wrong command line.</param>
+    /// <param name="json">Print the job as the HTTP interface gives it.</param>
+    public static async Task<int> IdentifyAsync(string idOrLabel, string target, bool json, StationConfiguration configuration, CancellationToken cancellationToken)
+    {
+        try
+        {
+            FiledAs.Parse(target);
+        }
+        catch (IdentityException error)
+        {
+            await Console.Error.WriteLineAsync($"--as {error.Message}");
+            return ExitCodes.Usage;
+        }
+
+        return await DecideAsync(
+            configuration, client => client.IdentifyAsync(idOrLabel, target, cancellationToken),
+            services => services.GetRequiredService<Reidentification>().IdentifyAsync(idOrLabel, target, cancellationToken), json,
+            job => $"{PageText.Identified(job.Capture, $"{job.Record}-{job.Sides}").TrimEnd('.')} when the service runs.", cancellationToken);
+    }
+
+    private static Task<int> DecideAsync(
         StationConfiguration configuration, string done, Func<ControlClient, Task<ControlAnswer>> throughService, Func<JobControl, Task<Job>> alone,
-        CancellationToken cancellationToken)
+        CancellationToken cancellationToken) =>
+        DecideAsync(
+            configuration, throughService, services => alone(services.GetRequiredService<JobControl>()), json: false,
+            job => $"{job.Capture}: {done}{(job.State == JobState.Queued ? "; it goes on when the service runs" : "")}.", cancellationToken);
+
+    private static async Task<int> DecideAsync(
+        StationConfiguration configuration, Func<ControlClient, Task<ControlAnswer>> throughService, Func<IServiceProvider, Task<Job>> alone, bool json,
+        Func<JobView, string> say, CancellationToken cancellationToken)
     {
         StationFolders folders = StationSetup.Folders(configuration);
         if (!File.Exists(folders.Database))
@@ -43,7 +72,7 @@ internal static class OperatorCommands
         if (await client.IsServiceRunningAsync(cancellationToken))
         {
             ControlAnswer answer = await throughService(client);
-            await (answer.Ok ? Console.Out : Console.Error).WriteLineAsync(answer.Text);
+            await (answer.Ok ? Console.Out : Console.Error).WriteLineAsync(json && answer.Job is { } told ? JsonSerializer.Serialize(told, ApiJson.Options) : answer.Text);
             return answer.Ok ? 0 : ExitCodes.Failure;
         }
 
@@ -58,11 +87,11 @@ internal static class OperatorCommands
         await using ServiceProvider services = StationSetup.Pipeline(configuration, folders, store, JobPolicy.Service);
         try
         {
-            Job job = await alone(services.GetRequiredService<JobControl>());
-            Console.WriteLine($"{job.Capture.Label}: {done}{(job.State == JobState.Queued ? "; it goes on when the service runs" : "")}.");
+            JobView job = JobViews.Of(await alone(services));
+            Console.WriteLine(json ? JsonSerializer.Serialize(job, ApiJson.Options) : say(job));
             return 0;
         }
-        catch (Exception error) when (error is JobStateException or JobNotFoundException)
+        catch (Exception error) when (error is JobStateException or JobNotFoundException or IdentityException)
         {
             await Console.Error.WriteLineAsync(error.Message);
             return ExitCodes.Failure;

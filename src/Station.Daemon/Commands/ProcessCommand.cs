@@ -41,9 +41,29 @@ internal static class ProcessCommand
 
             await using ServiceProvider services = StationSetup.Pipeline(configuration, folders, store, JobPolicy.Once);
             int worst = ExitCodes.Accept;
+            JobRunner runner = services.GetRequiredService<JobRunner>();
+            List<JobId> ids = [];
             foreach (string file in files)
             {
-                worst = Math.Max(worst, await ProcessAsync(file, sheet, folders, store, services.GetRequiredService<JobRunner>(), json, cancellationToken));
+                if (await AddAsync(file, sheet, folders, store, cancellationToken) is not { } id)
+                {
+                    worst = ExitCodes.Refused;
+                    continue;
+                }
+
+                ids.Add(id);
+                await RunAsync(id, store, runner, cancellationToken);
+            }
+
+            // A part that was looked at alone is settled once the take's last part is in.
+            foreach (JobId id in ids)
+            {
+                await RunAsync(id, store, runner, cancellationToken);
+            }
+
+            foreach (JobId id in ids)
+            {
+                worst = Math.Max(worst, Tell((await store.JobAsync(id, cancellationToken))!, folders, json));
             }
 
             return worst;
@@ -54,13 +74,13 @@ internal static class ProcessCommand
         }
     }
 
-    private static async Task<int> ProcessAsync(
-        string file, StoredSheet? sheet, StationFolders folders, IStationStore store, JobRunner runner, bool json, CancellationToken cancellationToken)
+    private static async Task<JobId?> AddAsync(
+        string file, StoredSheet? sheet, StationFolders folders, IStationStore store, CancellationToken cancellationToken)
     {
         if (CaptureName.Parse(Path.GetFileName(file)) is not CaptureName.Capture name)
         {
             await Console.Error.WriteLineAsync($"{file}: the name is no capture's; captures are called <record>-<side>.wav, such as HL-0031-A.wav.");
-            return ExitCodes.Refused;
+            return null;
         }
 
         DateTimeOffset now = TimeProvider.System.GetUtcNow();
@@ -68,21 +88,25 @@ internal static class ProcessCommand
         string capture = Path.Combine(folders.JobWorking(id.Value), "capture", Path.GetFileName(file));
         DurableFile.CreateFolder(Path.GetDirectoryName(capture)!);
         File.Copy(file, capture);
-        Job job = await store.AddCaptureAsync(
+        await store.AddCaptureAsync(
             new NewCapture(
                 id, Path.GetFileName(file), sheet?.RecordId ?? name.Record.Value, name.SidesText, name.Part, name.SideAssumed,
                 new FileInfo(capture).Length, folders.Relative(capture), now),
             cancellationToken);
-        for (int run = 0; job.State == JobState.Queued && run < MaxRuns; run++)
-        {
-            DateTimeOffset due = job.NotBefore ?? now;
-            job = await store.ClaimAsync("process", due > now ? due : now, TimeSpan.FromDays(1), cancellationToken)
-                ?? throw new InvalidOperationException("The job is not in its own queue.");
-            job = await Task.Run(() => runner.RunAsync(job, cancellationToken), cancellationToken);
-            job = (await store.JobAsync(id, cancellationToken))!;
-        }
+        return id;
+    }
 
-        return Tell(job, folders, json);
+    /// <summary>Runs the job, and jobs of the same take that become due with it, as far as they go.</summary>
+    private static async Task RunAsync(JobId id, IStationStore store, JobRunner runner, CancellationToken cancellationToken)
+    {
+        for (int run = 0; run < MaxRuns && (await store.JobAsync(id, cancellationToken))!.State == JobState.Queued; run++)
+        {
+            DateTimeOffset now = TimeProvider.System.GetUtcNow();
+            DateTimeOffset due = await store.NextDueAsync(cancellationToken) ?? now;
+            Job job = await store.ClaimAsync("process", due > now ? due : now, TimeSpan.FromDays(1), cancellationToken)
+                ?? throw new InvalidOperationException("The job is not in its own queue.");
+            await Task.Run(() => runner.RunAsync(job, cancellationToken), cancellationToken);
+        }
     }
 
     private static int Tell(Job job, StationFolders folders, bool json)
@@ -95,6 +119,11 @@ internal static class ProcessCommand
         }
 
         Console.Write(json ? File.ReadAllText(report) : ReportText.Of(Jobs.Reporting.ReportJson.Deserialize(File.ReadAllBytes(report))));
-        return job.State == JobState.Refused ? ExitCodes.Refused : ExitCodes.Of(job.Verdict ?? Verdict.Accept);
+        return job.State switch
+        {
+            JobState.Refused => ExitCodes.Refused,
+            JobState.Done when !job.Leads => ExitCodes.Accept,      // its take was settled as a whole
+            _ => ExitCodes.Of(job.Verdict ?? Verdict.Accept),
+        };
     }
 }

@@ -14,6 +14,7 @@ using Station.Daemon.Configuration;
 using Station.Daemon.Intake;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
+using Station.Daemon.Listening;
 using Station.Daemon.Status;
 
 namespace Station.Daemon.Commands;
@@ -61,6 +62,7 @@ internal static class RunCommand
         {
             quartz.AddJobSchedules();
             quartz.AddIntakeSchedules(configuration.Intake);
+            quartz.Every<FormerCopiesJob>("former-copies", FormerCopiesJob.Interval);
             quartz.Every<AlertDeliveryJob>("alert-delivery", AlertDeliveryJob.Interval);
         });
         builder.Services.AddQuartzHostedService(quartz => quartz.WaitForJobsToComplete = true);

@@ -19,7 +19,7 @@ internal static class StationCommandLine
     {
         var root = new RootCommand("Takes in, judges, divides, archives and publishes captures of record sides.")
         {
-            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Verify(), Restore(), Demo(), ConfigCheck(),
+            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Verify(), Restore(), Demo(), ConfigCheck(),
         };
         ParseResult parsed = root.Parse(args);
         if (parsed.Errors.Count > 0)
@@ -98,6 +98,16 @@ internal static class StationCommandLine
         var capture = CaptureArgument();
         var command = new Command("retry", "Try a held or set-aside job again.") { capture, StationFolder, Config };
         Act(command, (parsed, token) => OperatorCommands.RetryAsync(parsed.GetRequiredValue(capture), Configured(parsed), token));
+        return command;
+    }
+
+    private static Command Identify()
+    {
+        var capture = CaptureArgument();
+        var target = new Option<string>("--as") { Description = "What it is: record and side, such as HL-0032-B, or HL-0032-B.part2.", Required = true };
+        var command = new Command("identify", "File a capture under the name it should have had: takes, tracks, listening copies. The bag keeps its own.") { capture, target, Json, StationFolder, Config };
+        Act(command, (parsed, token) => OperatorCommands.IdentifyAsync(
+            parsed.GetRequiredValue(capture), parsed.GetRequiredValue(target), parsed.GetValue(Json), Configured(parsed), token));
         return command;
     }
 

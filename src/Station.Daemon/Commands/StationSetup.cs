@@ -48,7 +48,7 @@ internal static class StationSetup
         services.AddSingleton(configuration.Listening);
         services.AddSingleton(configuration.Jobs);
         services.AddJobRunner(policy);
-        services.AddStages(configuration.Intake.ToReaderLimits(), CodecTools.FromPath());
+        services.AddStages(configuration.Intake.ToReaderLimits(), configuration.Intake.KeepFreeBytes, CodecTools.FromPath());
         services.AddListening();
     }
 

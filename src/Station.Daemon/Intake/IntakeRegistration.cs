@@ -10,7 +10,13 @@ internal static class IntakeRegistration
     {
         services.AddSingleton<RefusedFiles>();
         services.AddSingleton<CaptureClaim>();
+        services.AddSingleton<PaperIntake>();
         services.AddSingleton<SheetIntake>();
+        services.AddSingleton<InboxHints>();
+        services.AddSingleton<InboxPlace>();
+        services.AddSingleton<ShelfListIntake>();
+        services.AddSingleton<CueIntake>();
+        services.AddSingleton<SleeveIntake>();
         services.AddSingleton<InboxSweep>();
         services.AddHostedService<InboxWatcher>();
     }

@@ -14,15 +14,16 @@ internal sealed class RefusedFiles(StationFolders folders)
     private const int MostNameBytes = 255 - 11 /* .reason.txt */ - 10 /* (number) */;
     private const int MostExtensionBytes = 32;
 
-    public void Put(string path, string reason)
+    /// <param name="keepAs">Name in refused/ when it is not to be the file's own.</param>
+    public void Put(string path, string reason, string? keepAs = null)
     {
-        string to = CaptureMover.FreeName(folders.Refused, Fit(Path.GetFileName(path)));
+        string to = CaptureMover.FreeName(folders.Refused, Fit(keepAs ?? Path.GetFileName(path)));
         DurableFile.Replace(to + ReasonEnding, Encoding.UTF8.GetBytes(reason + "\n"));
         DurableFile.Move(path, to);
     }
 
     /// <summary>The name itself, or as much of its beginning as leaves room for the reason's name. The reason tells the whole name.</summary>
-    private static string Fit(string name)
+    public static string Fit(string name)
     {
         if (Encoding.UTF8.GetByteCount(name) <= MostNameBytes)
         {

@@ -1,5 +1,3 @@
-using System.Collections.Immutable;
-using System.Text;
 using Microsoft.Extensions.Logging;
 using Station.Archive.Durability;
 using Station.Daemon.Configuration;
@@ -10,76 +8,42 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Intake;
 
 /// <summary>
-/// Takes a record sheet: read, validated, appended to the record's event log (which is what the database is rebuilt from), stored,
-/// and only then removed from the inbox. A sheet with errors goes to refused/ with every error by line and column.
+/// Takes a record sheet: validated, appended to the record's event log (which is what the database is rebuilt from), then stored. The newest sheet of
+/// a record is in force.
 /// </summary>
-internal sealed class SheetIntake(IStationStore store, RecordHistory history, RefusedFiles refused, StationFolders folders, TimeProvider clock, ILogger<SheetIntake> log)
+internal sealed class SheetIntake(
+    IStationStore store, RecordHistory history, LateGuides late, StationFolders folders, TimeProvider clock, ILogger<SheetIntake> log)
 {
-    public const int MaxSheetBytes = 1024 * 1024;
-
-    public async Task TakeAsync(string path, RecordId record, CancellationToken cancellationToken)
+    /// <returns>Every error by line and column; null when it was taken.</returns>
+    public async Task<string?> TakeAsync(Paper paper, RecordId record, CancellationToken cancellationToken)
     {
-        string name = Path.GetFileName(path);
-        if (ReadText(path, out string text) is { } problem)
+        if (!Utf8Text.TryDecode(paper.Bytes, out string? text, out SheetError? error))
         {
-            Refuse(path, name, problem);
-            return;
+            return error.In(paper.Name);
         }
 
-        SheetResult result = SheetReader.Read(text, name, SheetShelf.FindingCodes);
+        SheetResult result = SheetReader.Read(text, paper.Name, SheetShelf.FindingCodes);
         if (result.Sheet is not { } sheet)
         {
-            Refuse(path, name, string.Join("\n", result.Lines()));
-            return;
+            return string.Join("\n", result.Lines());
         }
 
         if (!sheet.Record.Equals(record))
         {
-            Refuse(path, name, $"{name}: the file is named for {record} but the sheet says record: {sheet.Record}. Rename the file or mend the sheet.");
-            return;
+            return $"{paper.Name}: the file is named for {record} but the sheet says record: {sheet.Record}. Rename the file or mend the sheet.";
         }
 
         string spelling = await store.SpellingAsync(record.Value, cancellationToken);
-        var stored = new StoredSheet(spelling, name, text, sheet.Artist, sheet.Title, clock.GetUtcNow());
-        DurableFile.CreateFolder(folders.RecordArchive(spelling));
-        history.SheetReceived(stored);
-        await store.SaveSheetAsync(stored, cancellationToken);
-        DurableFile.Delete(path);
-        log.SheetTaken(name, record.Value);
-    }
-
-    private void Refuse(string path, string name, string reason)
-    {
-        refused.Put(path, reason);
-        log.RefusedFile(name, reason.ReplaceLineEndings("; "));
-    }
-
-    private static string? ReadText(string path, out string text)
-    {
-        text = "";
-        string name = Path.GetFileName(path);
-        using Microsoft.Win32.SafeHandles.SafeFileHandle file = SafeOpen.OpenRegular(path, out FileIdentity identity);
-        if (identity.Bytes > MaxSheetBytes)
+        if (await store.SheetAsync(spelling, cancellationToken) is not { IsFromList: false } known || known.Yaml != text)
         {
-            return $"{name}: {identity.Bytes} bytes; a record sheet has at most {MaxSheetBytes}.";
+            var stored = new StoredSheet(spelling, paper.Name, text, sheet.Artist, sheet.Title, clock.GetUtcNow());
+            DurableFile.CreateFolder(folders.RecordArchive(spelling));
+            history.SheetReceived(stored);
+            await store.SaveSheetAsync(stored, cancellationToken);
         }
 
-        byte[] bytes = new byte[identity.Bytes];
-        int length = RandomAccess.Read(file, bytes, 0);
-        ReadOnlySpan<byte> content = bytes.AsSpan(0, length);
-        if (content.StartsWith(Encoding.UTF8.Preamble))
-        {
-            content = content[Encoding.UTF8.Preamble.Length..];     // some editors put a byte order mark in front
-        }
-
-        try
-        {
-            text = new UTF8Encoding(encoderShouldEmitUTF8Identifier: false, throwOnInvalidBytes: true).GetString(content);
-            return null;
-        }
-        catch (DecoderFallbackException bad)
-        {
-            return $"{name}: not UTF-8 text, byte {bad.Index}.";
-        }
+        log.SheetTaken(paper.Name, record.Value);
+        await late.LookAsync(spelling, cancellationToken);
+        return null;
     }
 }

@@ -3,7 +3,7 @@ using System.Text.Json.Nodes;
 namespace Station.Daemon.Jobs;
 
 /// <summary>News for a person, put into the outbox in the same transaction that makes it true.</summary>
-/// <param name="Type">Dotted, as the webhook's <c>type</c>: <c>take.retake</c>, <c>take.review</c>, <c>capture.refused</c>, <c>job.set_aside</c>, <c>job.waiting</c>.</param>
+/// <param name="Type">Dotted, as the webhook's <c>type</c>: <c>take.retake</c>, <c>take.review</c>, <c>capture.refused</c>, <c>job.set_aside</c>, <c>job.waiting</c>, <c>inbox.missing</c>, <c>inbox.back</c>.</param>
 /// <param name="Subject">One line for a person.</param>
 /// <param name="Data">The event's data.</param>
 internal sealed record AlertDraft(string Type, string Subject, JsonObject Data);

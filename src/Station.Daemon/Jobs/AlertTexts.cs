@@ -9,6 +9,16 @@ namespace Station.Daemon.Jobs;
 /// <summary>What an alert says, for each kind of news.</summary>
 internal static class AlertTexts
 {
+    public const string InboxMissingType = "inbox.missing";
+    public const string InboxBackType = "inbox.back";
+
+    /// <param name="why">What stands in its place, such as <c>a link stands in its place</c>.</param>
+    public static AlertDraft InboxMissing(string why) =>
+        new(InboxMissingType, $"The inbox can't be used: {why}. Nothing is taken until it is back.", new JsonObject { ["reason"] = why });
+
+    /// <summary>The note that <see cref="InboxMissing"/> is over.</summary>
+    public static AlertDraft InboxBack() => new(InboxBackType, "The inbox is back; captures are taken again.", new JsonObject());
+
     public static AlertDraft Held(Job job, Verdict verdict, string reason)
     {
         string side = SideText(job);

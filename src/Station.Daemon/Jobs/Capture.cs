@@ -8,10 +8,17 @@ internal sealed record Capture
     /// <summary>The name it was dropped under.</summary>
     public required string FileName { get; init; }
 
+    /// <summary>The record it is filed under.</summary>
     public required string RecordId { get; init; }
 
-    /// <summary>Side letters in the order of the file: <c>A</c>, <c>AB</c>.</summary>
+    /// <summary>The sides it is filed under, letters in the order of the file: <c>A</c>, <c>AB</c>.</summary>
     public required string Sides { get; init; }
+
+    /// <summary>The record in its label, where a person filed an archived capture under another one; null otherwise.</summary>
+    public string? NamedRecordId { get; init; }
+
+    /// <summary>The sides in its label, in the same case.</summary>
+    public string? NamedSides { get; init; }
 
     /// <summary>2 and up for a later part of a take whose recorder stopped and went on.</summary>
     public int? Part { get; init; }
@@ -41,8 +48,17 @@ internal sealed record Capture
 
     public DateTimeOffset? ArchivedAt { get; init; }
 
-    /// <summary>What people call it: <c>HL-0031-A-c1</c>; also the bag's folder name.</summary>
-    public string Label => LabelOf(RecordId, Sides, Number);
+    /// <summary>What people call it: <c>HL-0031-A-c1</c>; also the bag's folder name. It stays when the capture is filed under another name.</summary>
+    public string Label => LabelOf(LabelRecordId, LabelSides, Number);
+
+    /// <summary>The record in its label: whose folder in the archive its bag lies in.</summary>
+    public string LabelRecordId => NamedRecordId ?? RecordId;
+
+    /// <summary>The sides in its label.</summary>
+    public string LabelSides => NamedSides ?? Sides;
+
+    /// <summary>What it is filed as.</summary>
+    public FiledAs Filed => new(RecordId, Sides, Part);
 
     public static string LabelOf(string recordId, string sides, int number) =>
         string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{recordId}-{sides}-c{number}");

@@ -5,8 +5,14 @@ namespace Station.Daemon.Jobs;
 /// <summary>The one line that tells the operator why a take waits and what to do.</summary>
 internal static class HeldReason
 {
-    public static string Of(Job job, Verdict verdict)
+    public static string Of(Job job, NextStep.Hold hold)
     {
+        if (hold.Why is not null)
+        {
+            return hold.Why;
+        }
+
+        Verdict verdict = hold.Verdict;
         Finding[] findings = [.. job.AllFindings().Where(f => f.Severity == (verdict == Verdict.Retake ? Severity.Retake : Severity.Review))];
         if (findings.Length == 0)
         {

@@ -65,4 +65,13 @@ internal static partial class JobLog
 
     [LoggerMessage(119, LogLevel.Warning, "{Capture}: {File} was written to after it was read; what it holds now goes back to the inbox as another capture")]
     public static partial void ChangedAfterReading(this ILogger log, string capture, string file);
+
+    [LoggerMessage(150, LogLevel.Information, "{Capture}: a sheet or cue sheet came after it was divided; it is divided again")]
+    public static partial void DividedAgain(this ILogger log, string capture);
+
+    [LoggerMessage(151, LogLevel.Error, "{Capture}: not divided again: {Reason}")]
+    public static partial void GuidesUnreadable(this ILogger log, string capture, string reason);
+
+    [LoggerMessage(120, LogLevel.Information, "{Capture}: filed as {To} by the operator, was {From}; its label is {Label}")]
+    public static partial void Identified(this ILogger log, string capture, string from, string to, string label);
 }

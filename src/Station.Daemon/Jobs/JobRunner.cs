@@ -17,6 +17,9 @@ internal sealed class JobRunner(
     IEnumerable<IStage> stages, IStationStore store, CaptureMover mover, ReportWriter reports, RecordHistory history, StationFolders folders,
     JobsOptions options, JobPolicy policy, TimeProvider clock, ILogger<JobRunner> log)
 {
+    /// <summary>How long one part's job waits for another's before it looks again.</summary>
+    private static readonly TimeSpan PartWait = TimeSpan.FromSeconds(2);
+
     private readonly ImmutableDictionary<string, IStage> _stages = stages.ToImmutableDictionary(s => s.Name, StringComparer.Ordinal);
     private readonly Random _jitter = new(Environment.ProcessId);
 
@@ -64,10 +67,14 @@ internal sealed class JobRunner(
                         break;
                     case NextStep.Hold hold:
                         at = "hold";
-                        return await HoldAsync(job, hold.Verdict, cancellationToken);
-                    case NextStep.Complete:
+                        return await HoldAsync(job, hold, cancellationToken);
+                    case NextStep.Wait wait:
+                        at = "wait";
+                        await store.PostponeAsync(job, wait.Why, clock.GetUtcNow() + PartWait, cancellationToken);
+                        return job with { State = JobState.Queued, Reason = wait.Why };
+                    case NextStep.Complete complete:
                         at = "finish";
-                        return await CompleteAsync(job, cancellationToken);
+                        return await CompleteAsync(job, complete.Why, cancellationToken);
                     default:
                         throw new System.Diagnostics.UnreachableException();
                 }
@@ -111,7 +118,7 @@ internal sealed class JobRunner(
                 log.StageRetry(job.Capture.Label, name, retry.Reason, retry.After.TotalSeconds);
                 return (job with { State = JobState.Queued, Reason = retry.Reason }, false);
             case StageOutcome.Refused refused:
-                return (await RefuseAsync(job, refused.Reason, cancellationToken), false);
+                return (await RefuseAsync(job, refused, cancellationToken), false);
             case StageOutcome.Duplicate duplicate:
                 // Decided durably before the file is touched: a restart must not look for a file that was released.
                 DateTimeOffset found = clock.GetUtcNow();
@@ -147,10 +154,11 @@ internal sealed class JobRunner(
             ? await mover.ReleaseAsync(job, folders.Absolute(archived.Bag), job.Inspected()!.Dropped, cancellationToken)
             : job;
 
-    private async Task<Job> HoldAsync(Job job, Verdict verdict, CancellationToken cancellationToken)
+    private async Task<Job> HoldAsync(Job job, NextStep.Hold hold, CancellationToken cancellationToken)
     {
+        Verdict verdict = hold.Verdict;
         string folder = folders.HeldFolder(job.Capture.Label);
-        string reason = HeldReason.Of(job, verdict);
+        string reason = HeldReason.Of(job, hold);
         if (!policy.KeepInPlace)
         {
             // The report and the picture come first: when the capture is there, so is the reason.
@@ -166,20 +174,26 @@ internal sealed class JobRunner(
         return job;
     }
 
-    private async Task<Job> CompleteAsync(Job job, CancellationToken cancellationToken)
+    /// <param name="reason">Null, or that another part's job settled the take and told of it.</param>
+    private async Task<Job> CompleteAsync(Job job, string? reason, CancellationToken cancellationToken)
     {
         reports.WritePicture(job);
-        reports.Write(job, JobState.Done, reason: null);
-        history.Accepted(job);
+        reports.Write(job, JobState.Done, reason);
+        if (job.Leads)
+        {
+            history.Accepted(job);
+        }
+
         RemoveWorking(job);
         RemoveFolderIfThere(folders.HeldFolder(job.Capture.Label));
-        job = await store.FinishAsync(job, JobState.Done, reason: null, [], cancellationToken);
+        job = await store.FinishAsync(job, JobState.Done, reason, [], cancellationToken);
         log.Done(job.Capture.Label, job.Verdict);
         return job;
     }
 
-    private async Task<Job> RefuseAsync(Job job, string reason, CancellationToken cancellationToken)
+    private async Task<Job> RefuseAsync(Job job, StageOutcome.Refused refused, CancellationToken cancellationToken)
     {
+        string reason = refused.Reason;
         if (!policy.KeepInPlace)
         {
             job = await mover.MoveAsync(job, folders.Refused, cancellationToken);
@@ -187,7 +201,7 @@ internal sealed class JobRunner(
             DurableFile.Replace(reasonFile, System.Text.Encoding.UTF8.GetBytes(reason + "\n"));
         }
 
-        reports.Write(job, JobState.Refused, reason);
+        reports.Write(job, JobState.Refused, reason, refused.Refusal);
         RemoveWorking(job);
         job = await store.FinishAsync(job, JobState.Refused, reason, [AlertTexts.Refused(job, reason)], cancellationToken);
         log.Refused(job.Capture.FileName, reason);

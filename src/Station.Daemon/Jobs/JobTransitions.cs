@@ -14,6 +14,7 @@ internal static class JobTransitions
         (JobState.Held, JobState.Discarded or JobState.Superseded) => true,
         (JobState.Failed, JobState.Queued or JobState.Discarded) => true,
         (JobState.Superseded, JobState.Queued or JobState.Discarded) => true,   // the operator prefers the older take after all
+        (JobState.Done, JobState.Queued) => true,                     // filed under another name, or in force again since a later take is
         _ => false,
     };
 

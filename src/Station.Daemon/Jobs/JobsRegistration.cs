@@ -14,16 +14,20 @@ internal static class JobsRegistration
         services.AddSingleton<ReportWriter>();
         services.AddSingleton<RecordHistory>();
         services.AddSingleton<SheetShelf>();
+        services.AddSingleton<GuideShelf>();
         services.AddSingleton<JobSignal>();
         services.AddSingleton<JobRunner>();
         services.AddSingleton<JobControl>();
+        services.AddSingleton<Reidentification>();
         services.AddSingleton<MasterDecoder>();
+        services.AddSingleton<TakeSources>();
     }
 
     /// <summary>The workers, and what a start puts right.</summary>
     public static void AddJobWorkers(this IServiceCollection services)
     {
         services.AddSingleton<StartRecovery>();
+        services.AddSingleton<LateGuides>();
         services.AddHostedService<JobWorkers>();
     }
 
@@ -31,6 +35,7 @@ internal static class JobsRegistration
     {
         quartz.Every<WakeWorkersJob>("wake-workers", TimeSpan.FromSeconds(1));
         quartz.Every<LapsedClaimsJob>("lapsed-claims", TimeSpan.FromSeconds(15));
+        quartz.Every<LateGuidesJob>("late-guides", TimeSpan.FromSeconds(5));
         quartz.Every<RemoveDiscardedJob>("remove-discarded", TimeSpan.FromHours(6));
     }
 

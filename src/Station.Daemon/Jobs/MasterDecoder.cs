@@ -9,8 +9,8 @@ namespace Station.Daemon.Jobs;
 internal sealed class MasterDecoder(CodecTools codecs)
 {
     /// <summary>Writes the master's samples in the file's own words: the delegate that rebuilding a dropped file needs.</summary>
-    /// <exception cref="InvalidDataException">The master doesn't decode.</exception>
-    public void DecodeWords(string masterPath, Stream output) => Read(masterPath, _ => { }, block =>
+    /// <exception cref="InvalidDataException">The master doesn't decode whole: it was written by this service, so nothing in it is assumed.</exception>
+    public void DecodeWords(string masterPath, Stream output) => Read(new MasterFile(masterPath), _ => { }, block =>
     {
         output.Write(block.Words);
         return true;
@@ -20,10 +20,10 @@ internal sealed class MasterDecoder(CodecTools codecs)
     /// <param name="opened">Told the format before the first block.</param>
     /// <param name="sink">Returns false when it needs no more.</param>
     /// <exception cref="InvalidDataException">The master doesn't decode.</exception>
-    public void Read(string masterPath, Action<CaptureFormat> opened, BlockSink sink)
+    public void Read(MasterFile master, Action<CaptureFormat> opened, BlockSink sink)
     {
-        using SafeFileHandle file = SafeOpen.OpenRegular(masterPath, out _);
-        CaptureOpening opening = CaptureReader.Open(file, Path.GetFileName(masterPath), ReaderLimits.None, codecs);
+        using SafeFileHandle file = SafeOpen.OpenRegular(master.Path, out _);
+        CaptureOpening opening = CaptureReader.Open(file, Path.GetFileName(master.Path), master.DamageKnown ? ReaderLimits.None : ReaderLimits.Whole, codecs);
         if (opening.Reader is not { } reader)
         {
             throw new InvalidDataException(opening.Refusal!.OneLine);

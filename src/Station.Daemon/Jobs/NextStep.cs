@@ -13,10 +13,15 @@ internal abstract record NextStep
     internal sealed record Run(string Stage) : NextStep;
 
     /// <summary>Set the take before the operator; everything of it is kept.</summary>
-    internal sealed record Hold(Verdict Verdict) : NextStep;
+    /// <param name="Why">What the findings don't say: which part the take waits for. Null otherwise.</param>
+    internal sealed record Hold(Verdict Verdict, string? Why = null) : NextStep;
 
     /// <summary>All stages are done.</summary>
-    internal sealed record Complete : NextStep;
+    /// <param name="Why">Null, or that the job of another part settled the take.</param>
+    internal sealed record Complete(string? Why = null) : NextStep;
+
+    /// <summary>Another part of the take is being worked on and has to be further first.</summary>
+    internal sealed record Wait(string Why) : NextStep;
 
     /// <summary>
     /// Verdict retake stops after Divide (nothing is archived of a take that must be played again); review is archived first, then
@@ -25,12 +30,19 @@ internal abstract record NextStep
     /// <param name="archiveAlways">True for a run without a station, where nobody can accept later: the master is kept whatever the verdict.</param>
     public static NextStep After(Job job, bool archiveAlways)
     {
-        foreach (string stage in new[] { StageNames.Inspect, StageNames.Divide })
+        if (!job.IsDone(StageNames.Inspect))
         {
-            if (!job.IsDone(stage))
-            {
-                return new Run(stage);
-            }
+            return new Run(StageNames.Inspect);
+        }
+
+        if (job.Leads && Unread(job) is { } unread)
+        {
+            return new Wait($"{unread.Capture.Label}, part {unread.Number} of the same take, is read first.");
+        }
+
+        if (!job.IsDone(StageNames.Divide) || (job.Leads && !job.DivisionIsCurrent))
+        {
+            return new Run(StageNames.Divide);
         }
 
         if (job.Verdict is not { } verdict)
@@ -48,9 +60,23 @@ internal abstract record NextStep
             return new Run(StageNames.Archive);
         }
 
+        if (!job.Leads)
+        {
+            return Follow(job, job.Parts!, verdict);
+        }
+
         if (verdict != Verdict.Accept && !job.IsAccepted)
         {
             return new Hold(verdict);
+        }
+
+        if (!job.IsDone(StageNames.Publish) && job.Parts?.Parts.FirstOrDefault(p => !p.IsArchived && p.JobId != job.Id) is { } missing)
+        {
+            return missing.IsAtWork
+                ? new Wait($"{missing.Capture.Label}, part {missing.Number} of the same take, is archived first.")
+                : new Hold(
+                    Verdict.Review,
+                    $"Part {missing.Number} of take {job.Parts.Name} ({missing.Capture.Label}) is not archived: its job is {missing.State.ToString().ToLowerInvariant()}. Try it again, or discard it to go on without it.");
         }
 
         foreach (string stage in new[] { StageNames.Encode, StageNames.Publish })
@@ -63,4 +89,22 @@ internal abstract record NextStep
 
         return new Complete();
     }
+
+    /// <summary>A part is archived like any capture; the copies are the leading part's business, and with it this one ends.</summary>
+    private static NextStep Follow(Job job, TakeParts parts, Verdict verdict)
+    {
+        TakePart lead = parts.Lead;
+        int number = job.Capture.Part ?? 1;
+        if (lead.State == JobState.Done)
+        {
+            return new Complete($"Part {number} of take {parts.Name}, which {lead.Capture.Label} settled.");
+        }
+
+        return job.IsAccepted && lead.IsAtWork
+            ? new Wait($"{lead.Capture.Label}, part {lead.Number} of the same take, settles it.")
+            : new Hold(verdict == Verdict.Retake ? verdict : Verdict.Review, $"Part {number} of take {parts.Name}: goes with part {lead.Number} ({lead.Capture.Label}).");
+    }
+
+    // A part that nobody works on will not be read by waiting for it.
+    private static TakePart? Unread(Job job) => job.Parts?.Parts.FirstOrDefault(p => !p.IsInspected && p.IsAtWork && p.JobId != job.Id);
 }

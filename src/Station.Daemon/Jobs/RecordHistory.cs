@@ -1,6 +1,7 @@
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json.Nodes;
+using Station.Archive.Durability;
 using Station.Archive.Events;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs.Reporting;
@@ -12,13 +13,14 @@ namespace Station.Daemon.Jobs;
 /// Appends what happens after a bag is written to <c>archive/&lt;record&gt;/events.jsonl</c>. Each event's id follows from what it
 /// tells, so that an event told again after a restart is recognised and not written twice.
 /// </summary>
-internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
+internal sealed partial class RecordHistory(StationFolders folders, TimeProvider clock)
 {
     // PREMIS event type labels where one fits (id.loc.gov vocabulary; second-hand); this project's own words otherwise.
     private const string IngestionType = "ingestion";
     private const string AcceptedType = "take accepted";
     private const string DiscardedType = "take discarded";
     private const string SheetType = "metadata modification";
+    private const string IdentifiedType = "capture identified";
 
     private readonly Lock _lock = new();
 
@@ -31,6 +33,7 @@ internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
         ["sha256"] = job.Capture.Sha256,
         ["sides"] = job.Capture.Sides,
         ["verdict"] = job.Verdict?.ToString().ToLowerInvariant(),
+        ["spans"] = Spans(job),
     });
 
     /// <summary>The takes of a capture became the current ones.</summary>
@@ -38,6 +41,7 @@ internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
     {
         ["verdict"] = job.Verdict?.ToString().ToLowerInvariant(),
         ["by"] = job.IsAccepted ? "operator" : "verdict",
+        ["spans"] = Spans(job),
     });
 
     /// <summary>The operator discarded the takes of a capture. Without a bag there is no record folder to tell it in.</summary>
@@ -46,6 +50,33 @@ internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
         if (job.Capture.Bag is not null)
         {
             Append(job, DiscardedType, job.Capture.Bag, job.Reason, details: null);
+        }
+    }
+
+    /// <summary>
+    /// A person filed an archived capture under another name. Told in the history of both records, as one event with one id; from it alone follows what
+    /// the capture is filed as now, since the bag keeps the old name. Without a bag there is nothing in the archive to be told of.
+    /// </summary>
+    public void Identified(Job job, Identification identification)
+    {
+        if (job.Capture.Bag is not { } bag)
+        {
+            return;
+        }
+
+        var told = new RecordEvent(
+            IdOf(IdentifiedType, identification.Id), identification.DecidedAt, IdentifiedType, SoftwareVersion.Text, identification.To.RecordId, job.Capture.Label,
+            identification.ToTakes, Path.GetFileName(bag), "success", Reason: null,
+            new JsonObject
+            {
+                ["bag"] = $"{Path.GetFileName(Path.GetDirectoryName(bag))}/{Path.GetFileName(bag)}",
+                ["from"] = Filed(identification.From, identification.FromTakes),
+                ["to"] = Filed(identification.To, identification.ToTakes),
+            });
+        foreach (string record in new[] { identification.From.RecordId, identification.To.RecordId }.Distinct(StringComparer.OrdinalIgnoreCase))
+        {
+            DurableFile.CreateFolder(folders.RecordArchive(record));
+            Append(told, record);
         }
     }
 
@@ -72,13 +103,42 @@ internal sealed class RecordHistory(StationFolders folders, TimeProvider clock)
 
     private void Append(Job job, string type, string? bag, string? reason, JsonObject? details) => Append(
         new RecordEvent(
-            IdOf(type, job.Id.Value, job.AcceptedWhy ?? ""), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
-            string.Join(", ", job.Takes.Select(t => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{t.Side}-{t.Number}"))),
+            IdOf(type, job.Id.Value, job.AcceptedWhy ?? "", TakesOf(job)), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
+            TakesOf(job),
             bag is null ? null : Path.GetFileName(bag), "success", reason, details));
 
-    private void Append(RecordEvent happened)
+    // Part of the id: a capture that is filed elsewhere is accepted there once more.
+    private static string TakesOf(Job job) => string.Join(", ", job.CurrentTakes.Select(Name));
+
+    private static string Name(Take take) => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"{take.Side}-{take.Number}");
+
+    /// <summary>What the takes are made of, in order: enough to put them together again without the database.</summary>
+    private static JsonArray Spans(Job job) =>
+    [
+        .. job.CurrentTakes.SelectMany(take => take.Spans.Select(span => new JsonObject
+        {
+            ["take"] = Name(take),
+            ["capture"] = span.CaptureId == job.Capture.Id
+                ? job.Capture.Label
+                : job.Parts?.Parts.FirstOrDefault(p => p.Capture.Id == span.CaptureId)?.Capture.Label,
+            ["startFrame"] = span.StartFrame,
+            ["endFrame"] = span.EndFrame,
+        })),
+    ];
+
+    private static JsonObject Filed(FiledAs name, string takes) => new()
     {
-        string path = folders.EventLog(happened.Record);
+        ["record"] = name.RecordId,
+        ["sides"] = name.Sides,
+        ["part"] = name.Part,
+        ["takes"] = takes,
+    };
+
+    private void Append(RecordEvent happened) => Append(happened, happened.Record);
+
+    private void Append(RecordEvent happened, string record)
+    {
+        string path = folders.EventLog(record);
         lock (_lock)
         {
             if (File.Exists(path) && EventLog.Read(path, out _).Any(e => e.Id == happened.Id))

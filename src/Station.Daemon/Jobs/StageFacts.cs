@@ -11,6 +11,7 @@ internal static class StageFacts
     {
         StageNames.Inspect when StageResults.Read<InspectResult>(result) is { } inspected =>
             new CaptureFacts(Sha256: inspected.Capture.Sha256, Frames: inspected.Frames, SampleRateHz: inspected.Capture.SampleRateHz),
+        StageNames.Divide when StageResults.Read<DivideResult>(result) is { Spans: { } spans } => new CaptureFacts(Spans: spans),
         StageNames.Archive when StageResults.Read<ArchiveResult>(result) is { } archived =>
             new CaptureFacts(Bag: archived.Bag, ArchivedAt: archived.VerifiedAt),
         _ => null,

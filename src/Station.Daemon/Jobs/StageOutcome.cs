@@ -17,7 +17,8 @@ internal abstract record StageOutcome
     internal sealed record Retry(string Reason, TimeSpan After) : StageOutcome;
 
     /// <summary>The file can't be taken: it goes to refused/ whole, with this line.</summary>
-    internal sealed record Refused(string Reason) : StageOutcome;
+    /// <param name="Refusal">The same in its parts.</param>
+    internal sealed record Refused(string Reason, Reporting.ReportRefusal? Refusal = null) : StageOutcome;
 
     /// <summary>The same bytes are kept already under the same record and side; the copy kept was checked just now.</summary>
     /// <param name="KeptIn">Absolute path of the bag or file that holds them.</param>

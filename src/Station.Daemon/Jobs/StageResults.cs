@@ -36,10 +36,16 @@ internal static class StageResults
 /// <param name="TrailerBytes">Bytes after the last whole frame.</param>
 /// <param name="OriginalIsMaster">The dropped file itself is the master: a FLAC, or floats that a FLAC can't hold.</param>
 /// <param name="Dropped">The dropped file when it was read: it is let go only while it is still that version.</param>
+/// <param name="ReversedWordBytes">Bytes of one word when the dropped file stores the most significant byte first; 0 otherwise.</param>
 internal sealed record InspectResult(
     ReportCapture Capture, long Frames, WordFormat Words, long HeaderBytes, long TrailerBytes, bool OriginalIsMaster,
     ReportMeasures Measures, ImmutableArray<Finding> Findings, LevelAdvice Level, MadeFile? Master, MadeFile Envelope, ImmutableArray<ReportCodec> Codecs,
-    FileVersion? Dropped = null);
+    FileVersion? Dropped = null, int ReversedWordBytes = 0)
+{
+    /// <summary>The master is the dropped file and was damaged: whatever reads it later reads it as it was inspected. In any other master damage is the archive's.</summary>
+    [System.Text.Json.Serialization.JsonIgnore]
+    public bool DamageKnown => OriginalIsMaster && Capture.Repairs.Length > 0;
+}
 
 /// <summary>Which version of a file was read. Its place may change, its inode as well (a move across devices).</summary>
 internal readonly record struct FileVersion(long Bytes, long ModifiedNanoseconds)
@@ -54,7 +60,50 @@ internal sealed record MadeFile(string Path, long Bytes, string Sha256);
 /// <param name="Dropped">The dropped file as it was read.</param>
 internal sealed record DuplicateResult(string KeptIn, FileVersion? Dropped);
 
-internal sealed record DivideResult(DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings);
+/// <param name="Tracks">Frames count in the capture, or, for a take in parts, from the start of its first part, each part following the one before without pause.</param>
+/// <param name="Spans">Where each side lies in a capture that holds several; empty otherwise.</param>
+/// <param name="Joined">The parts the division was made from; null for a capture that is no part.</param>
+/// <param name="GuidedBy">What the operator had said about the side by then (<see cref="DivisionGuides"/>); null when it wasn't noted.</param>
+internal sealed record DivideResult(
+    DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings,
+    ImmutableArray<SideSpan>? Spans = null, JoinedParts? Joined = null,
+    string? GuidedBy = null)
+{
+    /// <summary>The tracks as they lie in one capture: what reaches into it, cut to it.</summary>
+    /// <param name="capture">The capture's id.</param>
+    public DivideResult Within(CaptureId capture)
+    {
+        if (Joined?.Parts.FirstOrDefault(p => p.Capture == capture.Value) is not { } part)
+        {
+            return Joined is null ? this : this with { Tracks = [], Joined = null };
+        }
+
+        return this with
+        {
+            Joined = null,
+            Tracks =
+            [
+                .. Tracks.Where(t => t.StartFrame < part.StartFrame + part.Frames && t.EndFrame > part.StartFrame).Select(t => t with
+                {
+                    StartFrame = Math.Max(0, t.StartFrame - part.StartFrame),
+                    EndFrame = Math.Min(part.Frames, t.EndFrame - part.StartFrame),
+                }),
+            ],
+        };
+    }
+}
+
+/// <param name="EndFrame">Exclusive; null for the capture's end.</param>
+internal sealed record SideSpan(string Side, long StartFrame, long? EndFrame);
+
+internal sealed record JoinedParts(ImmutableArray<JoinedPart> Parts);
+
+/// <param name="Capture">The capture's id.</param>
+/// <param name="Label">What people call it.</param>
+/// <param name="Number">The part's number.</param>
+/// <param name="StartFrame">Where it begins in the take.</param>
+/// <param name="InsideTrack">The number of the track that runs over its beginning; null when it begins between tracks, and for the first.</param>
+internal sealed record JoinedPart(string Capture, string Label, int Number, long StartFrame, long Frames, int? InsideTrack = null);
 
 /// <param name="EndFrame">Exclusive.</param>
 internal sealed record DividedTrack(string Side, int Number, string? Title, long StartFrame, long EndFrame, double Confidence);
@@ -63,7 +112,7 @@ internal sealed record DividedTrack(string Side, int Number, string? Title, long
 /// <param name="Master">The master's path below the bag.</param>
 internal sealed record ArchiveResult(string Bag, string Master, string MasterSha256, long MasterBytes, DateTimeOffset VerifiedAt, ImmutableArray<ReportOutput> Outputs);
 
-/// <param name="StagingFolder">Where the finished files wait, relative to the station folder when inside it.</param>
+/// <param name="StagingFolder">Where the finished files of the first side wait, relative to the station folder when inside it.</param>
 /// <param name="RecordFolder">Wanted folder below listening/, with '/' between its two parts.</param>
 internal sealed record EncodeResult(string StagingFolder, string RecordFolder, ImmutableArray<EncodedFile> Files);
 

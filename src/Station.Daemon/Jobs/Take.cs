@@ -39,7 +39,12 @@ internal sealed record Take
     public string? Reason { get; init; }
 
     public ImmutableArray<TakeSpan> Spans { get; init; } = [];
+
+    /// <summary>Of the takes of one side that a capture is in, the one its job decides about: the newest that was neither void nor discarded, else the newest.</summary>
+    public static Take Current(IEnumerable<Take> takes) =>
+        takes.OrderBy(t => t.State is TakeState.Void or TakeState.Discarded).ThenByDescending(t => t.Number).First();
 }
 
+/// <param name="Ordinal">The part's number: the order of spans, with holes where a part is missing.</param>
 /// <param name="EndFrame">Exclusive; null means to the end of the capture.</param>
 internal sealed record TakeSpan(int Ordinal, CaptureId CaptureId, long StartFrame, long? EndFrame);

@@ -4,49 +4,75 @@ using Station.Audio.Encoding;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
+using Station.Daemon.Jobs.Store;
 using Station.Daemon.Records;
 
 namespace Station.Daemon.Listening;
 
 /// <summary>Makes the listening copies of a capture's tracks from its archived master: encoded, tagged, synced, in a staging folder.</summary>
-internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
+internal sealed class EncodeStage(SideEncoder encoder, GuideShelf guides, TakeSources sources, IStationStore store, ListeningOptions options, StationFolders folders, CodecTools codecs) : IStage
 {
     public string Name => StageNames.Encode;
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
-        ArchiveResult archived = job.Archived()!;
         ImmutableArray<DividedTrack> tracks = job.Divided()!.Tracks;
-        string staging = ListeningPaths.Staging(folders.Listening, job.Id.Value);
-        if (Directory.Exists(staging))
-        {
-            DurableFile.DeleteFolder(staging);
-        }
-
-        DurableFile.CreateFolder(staging);
-        RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
-        ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
-            ? []
-            : encoder.Encode(Path.Combine(folders.Absolute(archived.Bag), archived.Master), tracks, staging, Environment.ProcessorCount, cancellationToken);
-
+        RecordSheet? sheet = await guides.SheetAsync(job.Capture, cancellationToken);
+        ImmutableArray<MasterFile> masters = await MastersAsync(job, cancellationToken);
         var files = ImmutableArray.CreateBuilder<EncodedFile>();
-        for (int i = 0; i < copies.Length; i++)
+        foreach (string side in job.Capture.Sides.Select(letter => letter.ToString()))
         {
-            foreach (TrackCopy copy in copies[i].Files)
+            string staging = StagingOf(job, side);
+            if (Directory.Exists(staging))
             {
-                cancellationToken.ThrowIfCancellationRequested();
-                files.Add(Finish(job, sheet, tracks, i, copies[i], copy));
+                DurableFile.DeleteFolder(staging);
             }
+
+            DurableFile.CreateFolder(staging);
+            ImmutableArray<DividedTrack> its = [.. tracks.Where(t => t.Side == side)];
+            ImmutableArray<TrackCopies> copies = options.Formats.Count == 0
+                ? []
+                : encoder.Encode(masters, its, staging, Environment.ProcessorCount, cancellationToken);
+            for (int i = 0; i < copies.Length; i++)
+            {
+                foreach (TrackCopy copy in copies[i].Files)
+                {
+                    cancellationToken.ThrowIfCancellationRequested();
+                    files.Add(Finish(job, sheet, its, i, copies[i], copy));
+                }
+            }
+
+            DurableFile.SyncFolder(staging);
         }
 
-        DurableFile.SyncFolder(staging);
         return new StageOutcome.Done(StageResults.Write(new EncodeResult(
-            folders.Relative(staging), ListeningNames.RecordFolder(RecordId.Parse(job.Capture.RecordId), sheet), files.ToImmutable())));
+            folders.Relative(StagingOf(job, job.Capture.Sides[..1])), ListeningNames.RecordFolder(RecordId.Parse(job.Capture.RecordId), sheet), files.ToImmutable())));
     }
 
-    /// <summary>After publishing the staged files are gone, as they should be.</summary>
+    /// <summary>The masters the tracks' frames count in, one behind the other: the capture's own, or those of all parts.</summary>
+    private async Task<ImmutableArray<MasterFile>> MastersAsync(Job job, CancellationToken cancellationToken)
+    {
+        if (job.Divided()!.Joined is not { } joined)
+        {
+            return [sources.Of(job)];
+        }
+
+        ImmutableArray<MasterFile>.Builder masters = ImmutableArray.CreateBuilder<MasterFile>(joined.Parts.Length);
+        foreach (JoinedPart part in joined.Parts)
+        {
+            TakePart known = job.Parts!.Parts.First(p => p.Capture.Id.Value == part.Capture);
+            masters.Add(sources.Of(known.JobId == job.Id ? job : (await store.JobAsync(known.JobId, cancellationToken))!));
+        }
+
+        return masters.MoveToImmutable();
+    }
+
+    /// <summary>After publishing the staged files are gone, as they should be; a side that is published already has none.</summary>
     public bool StillHolds(Job job) =>
-        job.IsDone(StageNames.Publish) || (job.Encoded() is { } encoded && Directory.Exists(folders.Absolute(encoded.StagingFolder)));
+        job.IsDone(StageNames.Publish) || job.Capture.Sides.Any(side => Directory.Exists(StagingOf(job, side.ToString())));
+
+    private string StagingOf(Job job, string side) =>
+        ListeningPaths.Staging(folders.Listening, ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side));
 
     private EncodedFile Finish(Job job, RecordSheet? sheet, ImmutableArray<DividedTrack> tracks, int index, TrackCopies copies, TrackCopy copy)
     {
@@ -54,10 +80,10 @@ internal sealed class EncodeStage(SideEncoder encoder, SheetShelf sheets, Listen
         SideLetter side = SideLetter.Of(track.Side[0]);
         RecordId record = RecordId.Parse(job.Capture.RecordId);
         int onSide = tracks.Count(t => t.Side == track.Side);
-        int take = job.Takes.First(t => t.Side == track.Side).Number;
+        int take = job.TakeOf(track.Side).Number;
         TagWriter.Write(copy.Path, TagSet.Of(
             record, sheet, side, track.Number, onSide, new TrackLoudness(copies.LoudnessLufs, copies.SamplePeak),
-            new TrackOrigin(take, [job.Capture.Label], EncoderText(copy.Format))));
+            new TrackOrigin(take, job.Labels, EncoderText(copy.Format))));
         DurableFile.Sync(copy.Path);
         string name = ListeningNames.SideFiles(sheet, side, onSide, copy.Format)[track.Number - 1];
         return new EncodedFile(

@@ -25,6 +25,12 @@ internal static class ListeningPaths
         return Path.Combine(root, StagingPrefix + jobId);
     }
 
+    /// <summary>What publishes one side of a capture: the job, or, where the capture holds several sides, the job and the side, each with a staging folder of its own.</summary>
+    /// <param name="jobId">1 to 60 letters, digits, hyphens.</param>
+    /// <param name="sides">All letters of the capture.</param>
+    /// <param name="side">One of them.</param>
+    public static string PublicationId(string jobId, string sides, string side) => sides.Length == 1 ? jobId : $"{jobId}-{side}";
+
     /// <summary>True for a path with a staging folder above its last part.</summary>
     public static bool IsInStaging(string path) =>
         path.Split(Path.DirectorySeparatorChar).SkipLast(1).Any(part => part.StartsWith(StagingPrefix, StringComparison.Ordinal));

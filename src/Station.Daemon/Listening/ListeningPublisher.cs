@@ -111,6 +111,29 @@ internal sealed class ListeningPublisher
     }
 
     /// <summary>
+    /// Takes sides of a record out of its folders as far as it was this job that published them; files somebody changed stay. Finishes what a stop cut short.
+    /// Idempotent.
+    /// </summary>
+    public void WithdrawOf(string jobId, RecordId record, IReadOnlyCollection<SideLetter> sides)
+    {
+        lock (_gate)
+        {
+            foreach ((string folder, ListeningRecord listed) in Enumerate().Where(f => RecordId.Parse(f.Record.Record) == record).ToArray())
+            {
+                foreach (SideLetter side in sides.Where(side => listed.Side(side)?.Job == jobId))
+                {
+                    WithdrawFrom(folder, record, side);
+                }
+
+                if (Load(folder, out _) is { } left && (!left.Leaving.IsEmpty || (left.Sides.IsEmpty && NamesIn(folder).SequenceEqual([ListeningPaths.RecordFile]))))
+                {
+                    RemoveIfUnused(folder, Tidy(folder, left));
+                }
+            }
+        }
+    }
+
+    /// <summary>
     /// Every record folder below the listening folder with what it lists, in the order of names: for rebuilding the state. Folders without a usable
     /// record.json are left out.
     /// </summary>

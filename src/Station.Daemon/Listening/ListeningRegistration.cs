@@ -10,6 +10,7 @@ internal static class ListeningRegistration
     {
         services.AddSingleton<SideEncoder>();
         services.AddSingleton(provider => new ListeningPublisher(provider.GetRequiredService<StationFolders>().Listening));
+        services.AddSingleton<FormerCopies>();
         services.AddSingleton<IStage, EncodeStage>();
         services.AddSingleton<IStage, PublishStage>();
     }

@@ -10,7 +10,7 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Listening;
 
 /// <summary>Puts the staged copies of each side in this capture into listening/, a side whole or not at all.</summary>
-internal sealed class PublishStage(ListeningPublisher publisher, IStationStore store, StationFolders folders, ILogger<PublishStage> log) : IStage
+internal sealed class PublishStage(ListeningPublisher publisher, FormerCopies former, IStationStore store, StationFolders folders, ILogger<PublishStage> log) : IStage
 {
     public string Name => StageNames.Publish;
 
@@ -24,7 +24,7 @@ internal sealed class PublishStage(ListeningPublisher publisher, IStationStore s
             foreach (IGrouping<string, EncodedFile> side in encoded.Files.GroupBy(f => f.Side, StringComparer.Ordinal))
             {
                 cancellationToken.ThrowIfCancellationRequested();
-                int take = job.Takes.First(t => t.Side == side.Key).Number;
+                int take = job.TakeOf(side.Key).Number;
                 if (takes.Any(t => t.Side == side.Key && t.State == TakeState.Accepted && t.Number > take))
                 {
                     // The newest accepted take is the current one, also when an older one is finished after it.
@@ -45,11 +45,20 @@ internal sealed class PublishStage(ListeningPublisher publisher, IStationStore s
         catch (StagedFilesLostException lost)
         {
             // Without its folder the encoding no longer holds and is made again.
-            DurableFile.DeleteFolder(folders.Absolute(encoded.StagingFolder));
+            foreach (char side in job.Capture.Sides)
+            {
+                publisher.DiscardStaging(ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side.ToString()));
+            }
+
             return new StageOutcome.Retry(lost.Message, TimeSpan.Zero);
         }
 
-        publisher.DiscardStaging(job.Id.Value);
+        await former.WithdrawAsync(job, cancellationToken);
+        foreach (char side in job.Capture.Sides)
+        {
+            publisher.DiscardStaging(ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side.ToString()));
+        }
+
         return new StageOutcome.Done(StageResults.Write(new PublishResult(outputs.ToImmutable())));
     }
 
@@ -61,11 +70,11 @@ internal sealed class PublishStage(ListeningPublisher publisher, IStationStore s
         string unnamed = ListeningNames.RecordFolder(record, sheet: null);
         return new SidePublication
         {
-            JobId = job.Id.Value,
+            JobId = ListeningPaths.PublicationId(job.Id.Value, job.Capture.Sides, side.Key),
             Record = record,
             Side = SideLetter.Of(side.Key[0]),
-            Take = job.Takes.First(t => t.Side == side.Key).Number,
-            Bags = [job.Capture.Label],
+            Take = job.TakeOf(side.Key).Number,
+            Bags = job.Labels,
             Folder = encoded.RecordFolder,
             PreviousFolder = unnamed == encoded.RecordFolder ? null : unnamed,     // where an earlier take lies that came before its sheet
             Tracks =

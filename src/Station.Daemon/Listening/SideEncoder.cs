@@ -14,11 +14,11 @@ namespace Station.Daemon.Listening;
 internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, ListeningOptions options)
 {
     /// <summary>Encodes every track into <paramref name="folder"/>.</summary>
-    /// <param name="masterPath">The master in its bag.</param>
+    /// <param name="masters">The master in its bag; for a take in parts those of all parts, of one format, which follow each other without pause.</param>
     /// <param name="tracks">In order, not overlapping.</param>
     /// <param name="lanes">1 and up; the number of cores.</param>
     /// <exception cref="EncoderFailedException">An encoder failed; its output was removed.</exception>
-    public ImmutableArray<TrackCopies> Encode(string masterPath, ImmutableArray<DividedTrack> tracks, string folder, int lanes, CancellationToken cancellationToken)
+    public ImmutableArray<TrackCopies> Encode(ImmutableArray<MasterFile> masters, ImmutableArray<DividedTrack> tracks, string folder, int lanes, CancellationToken cancellationToken)
     {
         var copies = new TrackCopies[tracks.Length];
         ImmutableArray<ImmutableArray<int>> dealt = TrackLanes.Deal([.. tracks.Select(t => t.EndFrame - t.StartFrame)], lanes);
@@ -27,7 +27,7 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
             new ParallelOptions { MaxDegreeOfParallelism = Math.Max(1, dealt.Length), CancellationToken = cancellationToken },
             lane =>
             {
-                foreach ((int index, TrackCopies made) in EncodeLane(masterPath, tracks, lane, folder, cancellationToken))
+                foreach ((int index, TrackCopies made) in EncodeLane(masters, tracks, lane, folder, cancellationToken))
                 {
                     copies[index] = made;
                 }
@@ -36,7 +36,7 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
     }
 
     private List<(int Index, TrackCopies Copies)> EncodeLane(
-        string masterPath, ImmutableArray<DividedTrack> tracks, ImmutableArray<int> lane, string folder, CancellationToken cancellationToken)
+        ImmutableArray<MasterFile> masters, ImmutableArray<DividedTrack> tracks, ImmutableArray<int> lane, string folder, CancellationToken cancellationToken)
     {
         var done = new List<(int Index, TrackCopies Copies)>();
         int next = 0;
@@ -44,42 +44,56 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
         CaptureFormat? format = null;
         try
         {
-            decoder.Read(masterPath, f => format = f, block =>
+            long before = 0;
+            foreach (MasterFile master in masters)
             {
-                cancellationToken.ThrowIfCancellationRequested();
-                int from = 0;
-                while (next < lane.Length && from < block.Frames)
+                long frames = 0;
+                decoder.Read(master, f => format = SameFormat(format, f, master.Path), block =>
                 {
-                    DividedTrack track = tracks[lane[next]];
-                    long start = Math.Max(track.StartFrame, block.FirstFrame + from);
-                    long end = Math.Min(track.EndFrame, block.FirstFrame + block.Frames);
-                    if (start >= block.FirstFrame + block.Frames)
+                    cancellationToken.ThrowIfCancellationRequested();
+                    frames = block.FirstFrame + block.Frames;
+                    long first = before + block.FirstFrame;
+                    int from = 0;
+                    while (next < lane.Length && from < block.Frames)
                     {
-                        return true;
+                        DividedTrack track = tracks[lane[next]];
+                        long start = Math.Max(track.StartFrame, first + from);
+                        long end = Math.Min(track.EndFrame, first + block.Frames);
+                        if (start >= first + block.Frames)
+                        {
+                            return true;
+                        }
+
+                        if (start < end)
+                        {
+                            open ??= new TrackEncoder(codecs, options, format!, Path.Combine(folder, $"{track.Side}-{track.Number:00}"));
+                            open.Write(block, (int)(start - first), (int)(end - start));
+                        }
+
+                        from = (int)(end - first);
+                        if (end == track.EndFrame)
+                        {
+                            done.Add((lane[next], open!.Finish()));
+                            open.Dispose();
+                            open = null;
+                            next++;
+                        }
                     }
 
-                    if (start < end)
-                    {
-                        open ??= new TrackEncoder(codecs, options, format!, Path.Combine(folder, $"{track.Side}-{track.Number:00}"));
-                        open.Write(block, (int)(start - block.FirstFrame), (int)(end - start));
-                    }
-
-                    from = (int)(end - block.FirstFrame);
-                    if (end == track.EndFrame)
-                    {
-                        done.Add((lane[next], open!.Finish()));
-                        open.Dispose();
-                        open = null;
-                        next++;
-                    }
+                    return next < lane.Length;
+                });
+                if (next == lane.Length)
+                {
+                    break;
                 }
 
-                return next < lane.Length;
-            });
+                before += frames;
+            }
+
             if (next < lane.Length)
             {
                 throw new InvalidDataException(
-                    $"{Path.GetFileName(masterPath)} ended before track {tracks[lane[next]].Side}{tracks[lane[next]].Number}, which ends at frame {tracks[lane[next]].EndFrame}.");
+                    $"{Path.GetFileName(masters[^1].Path)} ended before track {tracks[lane[next]].Side}{tracks[lane[next]].Number}, which ends at frame {tracks[lane[next]].EndFrame}.");
             }
 
             return done;
@@ -89,6 +103,12 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
             open?.Dispose();
         }
     }
+
+    private static CaptureFormat SameFormat(CaptureFormat? first, CaptureFormat found, string masterPath) =>
+        first is null || (first.SampleRateHz == found.SampleRateHz && first.Channels == found.Channels && first.Words == found.Words && first.BitsPerSample == found.BitsPerSample)
+            ? found
+            : throw new InvalidDataException(
+                $"{masterPath}: {first.SampleRateHz} Hz, {first.Channels} channel(s), {first.BitsPerSample} bit expected as in the part before, {found.SampleRateHz} Hz, {found.Channels} channel(s), {found.BitsPerSample} bit found.");
 }
 
 /// <param name="Files">One file per format.</param>

@@ -19,12 +19,15 @@ internal abstract record CaptureName
     /// <summary>Highest number a part may bear.</summary>
     public const int MaxPart = 999;
 
-    private static readonly string[] AudioExtensions = ["wav", "flac", "aif", "aiff", "w64", "rf64"];
+    private static readonly string[] AudioExtensions = ["wav", "flac", "aif", "aiff", "w64", "rf64", "aifc"];
     private static readonly string[] PictureExtensions = ["jpg", "jpeg", "png"];
 
     // Endings that recorders, copiers, browsers and synchronisers put on a file they haven't finished (common practice, no source).
     private static readonly string[] UnfinishedExtensions =
         ["tmp", "temp", "partial", "crdownload", "download", "filepart", "opdownload", "swp", "unfinished"];
+
+    // What desktops leave in folders they show (common practice, no source); those that begin with a dot are hidden anyway.
+    private static readonly string[] DesktopFiles = ["desktop.ini", "thumbs.db", "ehthumbs.db"];
 
     private CaptureName()
     {
@@ -44,7 +47,7 @@ internal abstract record CaptureName
             return new Unknown("the name is not valid UTF-8; rename the file");
         }
 
-        if (IsUnfinished(name))
+        if (IsUnfinished(name) || DesktopFiles.Contains(name, StringComparer.OrdinalIgnoreCase))
         {
             return new Temporary();
         }
@@ -86,7 +89,7 @@ internal abstract record CaptureName
         }
 
         return new Unknown("the name has none of the endings this station knows "
-            + "(.wav .flac .aif .aiff .w64 .rf64 .cue .sheet.yaml .sleeve.jpg .sleeve.png .shelf.csv)");
+            + "(.wav .flac .aif .aiff .aifc .w64 .rf64 .cue .sheet.yaml .sleeve.jpg .sleeve.png .shelf.csv)");
     }
 
     private static CaptureName ParseCapture(string stem, string extension)
@@ -239,7 +242,7 @@ internal abstract record CaptureName
     /// <summary>A capture of the station's own test signal.</summary>
     internal sealed record BenchTest(string Extension) : CaptureName;
 
-    /// <summary>Something a program is still writing, or hides: not to be claimed, not to be refused.</summary>
+    /// <summary>Something a program is still writing, hides, or keeps for itself beside the files: not to be claimed, not to be refused.</summary>
     internal sealed record Temporary : CaptureName;
 
     /// <summary>Nothing this station takes; <paramref name="Reason"/> is for the operator.</summary>

@@ -28,5 +28,13 @@ internal static class MinutesSeconds
         return true;
     }
 
+    /// <summary>As <c>m:ss.f</c>.</summary>
+    /// <param name="seconds">0 and up.</param>
+    public static string Format(double seconds)
+    {
+        long tenths = (long)Math.Round(seconds * 10);
+        return string.Create(CultureInfo.InvariantCulture, $"{tenths / 600}:{tenths % 600 / 10:00}.{tenths % 10}");
+    }
+
     private static bool AreDigits(ReadOnlySpan<char> text) => !text.ContainsAnyExceptInRange('0', '9');
 }

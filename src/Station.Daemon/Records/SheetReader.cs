@@ -41,21 +41,9 @@ internal sealed class SheetReader
             return SheetResult.Refused(fileName, [TooLarge(utf8.Length)]);
         }
 
-        if (utf8.StartsWith(Encoding.UTF8.Preamble))
-        {
-            utf8 = utf8[Encoding.UTF8.Preamble.Length..];
-        }
-
-        int bad = Utf8Fault(utf8);
-        if (bad >= 0)
-        {
-            int line = utf8[..bad].Count((byte)'\n') + 1;
-            ReadOnlySpan<byte> before = utf8[(utf8[..bad].LastIndexOf((byte)'\n') + 1)..bad];
-            return SheetResult.Refused(fileName,
-                [new SheetError(line, Encoding.UTF8.GetCharCount(before) + 1, "", $"the text is not valid UTF-8 (byte 0x{utf8[bad]:X2}); save it as UTF-8")]);
-        }
-
-        return Read(Encoding.UTF8.GetString(utf8), fileName, findingCodes);
+        return Utf8Text.TryDecode(utf8, out string? text, out SheetError? error)
+            ? Read(text, fileName, findingCodes)
+            : SheetResult.Refused(fileName, [error]);
     }
 
     /// <param name="text">The sheet.</param>
@@ -75,6 +63,13 @@ internal sealed class SheetReader
             return SheetResult.Refused(fileName, [error]);
         }
 
+        return Read(root, fileName, findingCodes);
+    }
+
+    /// <summary>Reads a sheet that stands in some other notation, by its nodes: the errors then bear that notation's lines and columns.</summary>
+    /// <inheritdoc cref="Read(string, string, IReadOnlySet{string})"/>
+    public static SheetResult Read(SheetNode? root, string fileName, IReadOnlySet<string> findingCodes)
+    {
         var reader = new SheetReader(fileName, findingCodes);
         RecordSheet? sheet = reader.Sheet(root);
         return sheet is not null && reader._errors.Count == 0
@@ -84,21 +79,6 @@ internal sealed class SheetReader
 
     private static SheetError TooLarge(int bytes) => new(1, 1, "",
         string.Create(CultureInfo.InvariantCulture, $"a sheet has at most {SheetTree.MaxBytes} bytes, this one has {bytes}"));
-
-    private static int Utf8Fault(ReadOnlySpan<byte> utf8)
-    {
-        for (int at = 0; at < utf8.Length;)
-        {
-            if (Rune.DecodeFromUtf8(utf8[at..], out _, out int used) != System.Buffers.OperationStatus.Done)
-            {
-                return at;
-            }
-
-            at += used;
-        }
-
-        return -1;
-    }
 
     private RecordSheet? Sheet(SheetNode? root)
     {

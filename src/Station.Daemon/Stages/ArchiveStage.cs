@@ -26,7 +26,7 @@ internal sealed class ArchiveStage(
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
-        string recordFolder = folders.RecordArchive(job.Capture.RecordId);
+        string recordFolder = folders.RecordArchive(job.Capture.LabelRecordId);
         string bag = Path.Combine(recordFolder, job.Capture.Label);
         if (Directory.Exists(bag))
         {
@@ -66,7 +66,7 @@ internal sealed class ArchiveStage(
     {
         if (OriginalRestore.ReadRecipe(bag).Sha256 != job.Capture.Sha256)
         {
-            await store.RenumberAsync(job.Capture.Id, BagNumbers.Next(folders.RecordArchive(job.Capture.RecordId), job.Capture), cancellationToken);
+            await store.RenumberAsync(job.Capture.Id, BagNumbers.Next(folders.RecordArchive(job.Capture.LabelRecordId), job.Capture), cancellationToken);
             return new StageOutcome.Retry($"{bag} holds another capture; this one gets the next number.", TimeSpan.Zero);
         }
 
@@ -97,7 +97,7 @@ internal sealed class ArchiveStage(
         string relative = folders.Relative(bag);
         history.Archived(job, relative);
         InspectResult inspected = job.Inspected()!;
-        string master = inspected.OriginalIsMaster ? OriginalParts.WholeName(job.Capture.FileName) : OriginalParts.MasterName;
+        string master = inspected.OriginalIsMaster ? OriginalParts.WholeName(inspected.Capture.Container) : OriginalParts.MasterName;
         ImmutableArray<ReportOutput>.Builder outputs = ImmutableArray.CreateBuilder<ReportOutput>();
         foreach ((string role, string name, string format) in new[]
         {
@@ -128,6 +128,11 @@ internal sealed class ArchiveStage(
             files.Add(BagFile.FromBytes(OriginalParts.PictureName, picture));
         }
 
+        if (working.PathOf(job, WorkingFiles.Programme) is var programme && File.Exists(programme))
+        {
+            files.Add(BagFile.FromBytes(OriginalParts.ProgrammeName, File.ReadAllBytes(programme)));
+        }
+
         if (sheet is not null)
         {
             files.Add(BagFile.FromBytes("sheet.yaml", Encoding.UTF8.GetBytes(sheet.Yaml)));
@@ -152,7 +157,7 @@ internal sealed class ArchiveStage(
             ("Station-Capture-File", job.Capture.FileName),
             ("Station-Capture-Sha256", job.Capture.Sha256!),
             ("Station-Capture-Received", job.Capture.ReceivedAt.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss.fff'Z'", CultureInfo.InvariantCulture)),
-            ("Station-Takes", string.Join(", ", job.Takes.Select(t => string.Create(CultureInfo.InvariantCulture, $"{t.Side}{t.Number}")))),
+            ("Station-Takes", string.Join(", ", job.CurrentTakes.Select(t => string.Create(CultureInfo.InvariantCulture, $"{t.Side}{t.Number}")))),
         ],
     };
 }

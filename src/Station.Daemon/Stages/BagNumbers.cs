@@ -9,7 +9,7 @@ internal static class BagNumbers
     /// <summary>The next number after every bag of these sides and after the capture's own.</summary>
     public static int Next(string recordFolder, Capture capture)
     {
-        string prefix = $"{capture.RecordId}-{capture.Sides}-c";
+        string prefix = $"{capture.LabelRecordId}-{capture.LabelSides}-c";
         return 1 + Directory.EnumerateDirectories(recordFolder)
             .Select(folder => Path.GetFileName(folder))
             .Where(name => name.StartsWith(prefix, StringComparison.OrdinalIgnoreCase))

@@ -25,11 +25,12 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
     {
         string name = Path.GetFileName(path);
         using SafeFileHandle file = SafeOpen.OpenRegular(path, out FileIdentity before);
+        FileFacts opened = SafeOpen.Look(file);
         using var sha256 = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         CaptureOpening opening = CaptureReader.Open(file, name, readerLimits, codecs, bytes => sha256.AppendData(bytes));
         if (opening.Reader is not { } reader)
         {
-            return new InspectionOutcome(null, opening.Refusal!.OneLine, Changed: SafeOpen.Identify(file) != before);
+            return new InspectionOutcome(null, opening.Refusal!, Changed: HasChanged(file, opened));
         }
 
         using (reader)
@@ -40,16 +41,16 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
             {
                 (reading, encodes) = Pass(reader, masterPath, cancellationToken);
             }
-            catch (IOException) when (SafeOpen.Identify(file) != before)
+            catch (IOException) when (HasChanged(file, opened))
             {
                 return new InspectionOutcome(null, null, Changed: true);
             }
             catch (CaptureRefusedException refused)
             {
-                return new InspectionOutcome(null, refused.Refusal.OneLine, Changed: SafeOpen.Identify(file) != before);
+                return new InspectionOutcome(null, refused.Refusal, Changed: HasChanged(file, opened));
             }
 
-            if (SafeOpen.Identify(file) != before)
+            if (HasChanged(file, opened))
             {
                 return new InspectionOutcome(null, null, Changed: true);
             }
@@ -61,6 +62,13 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
                     reader.Format, reader.Layout, reading, judgement, MasterWritten: encodes, before),
                 null, Changed: false);
         }
+    }
+
+    /// <summary>Programs can put a file's own time back after writing; the time of the inode's last change they can't.</summary>
+    private static bool HasChanged(SafeFileHandle file, FileFacts opened)
+    {
+        FileFacts now = SafeOpen.Look(file);
+        return now.Identity != opened.Identity || now.ChangedNanoseconds != opened.ChangedNanoseconds;
     }
 
     private (SideReading Reading, bool Encodes) Pass(CaptureReader reader, string? masterPath, CancellationToken cancellationToken)
@@ -101,13 +109,22 @@ internal sealed class CaptureInspector(CodecTools codecs, ReaderLimits readerLim
         DurationSeconds = Math.Round((double)reading.Frames / reading.SampleRateHz, 6),
         Repairs = [.. reader.Repairs.Select(r => new ReportRepair(
             r.Code, r.Message, r.ByteOffset, r.Frame is { } frame ? Math.Round((double)frame / reading.SampleRateHz, 6) : null))],
+        Broadcast = reader.Broadcast is { } b
+            ? new ReportBroadcast(
+                b.Version, b.Description, b.Originator, b.OriginatorReference, b.OriginationDate, b.OriginationTime, b.TimeReferenceSamples, b.UmidHex,
+                b.LoudnessLufs, b.LoudnessRangeLu, b.MaxTruePeakDbtp, b.MaxMomentaryLufs, b.MaxShortTermLufs, b.CodingHistory)
+            : null,
     };
 }
 
 /// <param name="Inspection">Null when the file was refused or changed.</param>
-/// <param name="Refusal">One line naming file, offset, expected and found; null unless refused.</param>
+/// <param name="Because">File, offset, expected, found and advice; null unless refused.</param>
 /// <param name="Changed">The file changed while it was read: nothing measured counts.</param>
-internal sealed record InspectionOutcome(Inspection? Inspection, string? Refusal, bool Changed);
+internal sealed record InspectionOutcome(Inspection? Inspection, CaptureRefusal? Because, bool Changed)
+{
+    /// <summary>The refusal in one line; null unless refused.</summary>
+    public string? Refusal => Because?.OneLine;
+}
 
 internal sealed record Inspection(
     ReportCapture Capture, CaptureFormat Format, OriginalLayout Layout, SideReading Reading, Judgement Judgement, bool MasterWritten, FileIdentity Identity)

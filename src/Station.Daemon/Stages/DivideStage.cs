@@ -1,81 +1,112 @@
 using System.Collections.Immutable;
+using System.Globalization;
 using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Audio.Meters;
 using Station.Daemon.Jobs;
+using Station.Daemon.Jobs.Store;
 using Station.Daemon.Records;
 
 namespace Station.Daemon.Stages;
 
-/// <summary>Finds the tracks from the envelope, guided by the sheet, and completes the judgement: the verdict follows from all findings.</summary>
-internal sealed class DivideStage(WorkingFiles working, SheetShelf sheets, DivisionSettings settings) : IStage
+/// <summary>
+/// Finds sides and tracks from the envelope, guided by the sheet, and completes the judgement: the verdict follows from all findings. A part of a take
+/// is divided together with all parts that were read so far.
+/// </summary>
+internal sealed class DivideStage(
+    CaptureEnvelopes envelopes, SheetShelf sheets, GuideShelf guides, IStationStore store, DivisionSettings settings, MeasuredMaster master, KnownElsewhere elsewhere,
+    Reidentification identity) : IStage
 {
     public string Name => StageNames.Divide;
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
         InspectResult inspected = job.Inspected()!;
+        await identity.TellAsync(job, cancellationToken);
+        await master.EnsureAsync(job, cancellationToken);
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
-        LevelEnvelope envelope;
-        using (FileStream file = File.OpenRead(working.PathOf(job, inspected.Envelope.Path)))
+        DivisionGuides guide = await guides.FindAsync(job.Capture, cancellationToken);
+        DivideResult result;
+        if (job.Parts is { } take)
         {
-            envelope = LevelEnvelope.Read(file);
+            result = JoinedDivision.Of(
+                take, await ReadAsync(job, take, cancellationToken), job.Capture.Id, await KeepsAsync(job, take, cancellationToken), sheet, settings);
+        }
+        else
+        {
+            LevelEnvelope envelope = envelopes.Of(job, cancellationToken);
+            result = guide.Cue is { } cue
+                ? FixedTracks.Divide(envelope, job.Capture.Sides, cue, guide.Side, settings)
+                : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
         }
 
-        DivideResult result = Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
+        result = result with { GuidedBy = guide.Mark, Findings = [.. result.Findings, .. await elsewhere.FindAsync(job, cancellationToken)] };
         Verdict verdict = VerdictRule.Of(inspected.Findings.Concat(result.Findings));
         return new StageOutcome.Done(StageResults.Write(result), verdict);
     }
 
-    /// <summary>The envelope stays with the inspection; the division itself is in the store.</summary>
-    public bool StillHolds(Job job) => true;
+    /// <summary>
+    /// The division itself is in the store. It counts while it goes by what sheet and cue sheet say now; once tracks were cut by it, it stays.
+    /// </summary>
+    public bool StillHolds(Job job) =>
+        job.IsDone(StageNames.Encode) || job.Divided()?.GuidedBy is not { } mark
+        || mark == guides.FindAsync(job.Capture, CancellationToken.None).GetAwaiter().GetResult().Mark;
 
-    /// <summary>Divides one capture. Pure; also what <c>inspect</c> shows.</summary>
+    /// <summary>Divides one capture by itself. Pure; also what <c>inspect</c> shows.</summary>
     /// <param name="sides">Letters in the order of the file.</param>
+    /// <param name="part">2 and up: what lies before it is not known here.</param>
     public static DivideResult Divide(LevelEnvelope envelope, string sides, int? part, RecordSheet? sheet, DivisionSettings settings)
     {
-        if (sides.Length > 1 || part > 1)
+        if (part is null)
         {
-            return Unparted(envelope, sides, part);
+            return CaptureDivision.Of(envelope, sides, sheet, settings);
         }
 
-        SideSheet? side = sheet?.Side(SideLetter.Of(sides[0]));
-        DivisionGuide guide = side is { Tracks.Length: > 0 }
-            ? new DivisionGuide(side.Tracks.Length, [.. side.Tracks.Select(t => t.LengthSeconds)])
-            : new DivisionGuide(null, []);
-        SideDivision division = SideDivider.Divide(envelope, settings, guide);
-        return new DivideResult(
-            division.Method, division.Confidence,
-            [
-                .. division.Tracks.Select(t => new DividedTrack(
-                    sides, t.Number, side is not null && t.Number <= side.Tracks.Length ? side.Tracks[t.Number - 1].Title : null, t.FirstFrame, t.EndFrame,
-                    t.Confidence)),
-            ],
-            division.Findings);
-    }
-
-    /// <summary>Parting a file that holds several sides, and joining parts, is a person's work so far: archived whole, then review.</summary>
-    private static DivideResult Unparted(LevelEnvelope envelope, string sides, int? part)
-    {
-        string what = sides.Length > 1
-            ? $"The file holds several sides ({string.Join(", ", sides.ToCharArray())}) and was not parted."
-            : System.FormattableString.Invariant($"The file is part {part} of a take and was not joined with the others.");
         var finding = new Finding
         {
-            Code = FindingCodes.DivisionUnsure,
-            Severity = Severity.Review,
-            Channel = null,
-            Spans = [],
-            Count = null,
-            Measured = null,
-            Limit = null,
-            Unit = null,
-            Message = what,
+            Code = FindingCodes.TakeIncomplete,
+            Severity = FindingCodes.DefaultSeverity[FindingCodes.TakeIncomplete],
+            Message = string.Create(CultureInfo.InvariantCulture, $"The file is part {part} of a take{(sides.Length > 1 ? " of several sides, which are not joined" : "; the others are not looked at here")}."),
             Advice = sides.Length > 1
-                ? "The master is archived as dropped. Drop each side as a file of its own to get its tracks."
-                : "The master is archived as dropped. Play the side in one go to get its tracks.",
+                ? "The master is archived as dropped. Play the sides again, each into files of its own."
+                : "Process the parts together, or drop them into a station.",
         };
         return new DivideResult(
-            DivisionMethod.WholeSide, 0, [new DividedTrack(sides[..1], 1, null, 0, envelope.TotalFrames, 0)], ImmutableArray.Create(finding));
+            DivisionMethod.WholeSide, 0, [new DividedTrack(sides[..1], 1, null, 0, envelope.TotalFrames, 0)], [finding]);
+    }
+
+    private async Task<ImmutableArray<PartReading>> ReadAsync(Job job, TakeParts take, CancellationToken cancellationToken)
+    {
+        var parts = ImmutableArray.CreateBuilder<PartReading>();
+        foreach (TakePart part in take.Inspected)
+        {
+            Job its = part.JobId == job.Id ? job : (await store.JobAsync(part.JobId, cancellationToken))!;
+            if (its.Inspected() is { } inspected)
+            {
+                parts.Add(new PartReading(part, inspected, envelopes.Of(its, cancellationToken)));
+            }
+        }
+
+        return parts.ToImmutable();
+    }
+
+    /// <summary>Says which parts come from an older take whose others were replaced; null when none does.</summary>
+    private async Task<string?> KeepsAsync(Job job, TakeParts take, CancellationToken cancellationToken)
+    {
+        ImmutableArray<Take> all = await store.TakesAsync(job.Capture.RecordId, cancellationToken);
+        foreach (Take older in all.Where(t => t.Side == take.Take.Side && t.Number < take.Take.Number))
+        {
+            HashSet<CaptureId> its = [.. older.Spans.Select(s => s.CaptureId)];
+            TakePart[] kept = [.. take.Parts.Where(p => its.Contains(p.Capture.Id))];
+            bool replaced = older.Spans.Any(s => take.Parts.Any(p => p.Number == s.Ordinal && p.Capture.Id != s.CaptureId));
+            if (kept.Length > 0 && replaced)
+            {
+                return string.Create(
+                    CultureInfo.InvariantCulture,
+                    $"Take {take.Name} keeps part {string.Join(", ", kept.Select(p => p.Number))} of take {older.Side}-{older.Number} and replaces the rest.");
+            }
+        }
+
+        return null;
     }
 }

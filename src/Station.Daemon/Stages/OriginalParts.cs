@@ -17,8 +17,19 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
     public const string TrailerName = "original-trailer.bin";
     public const string PictureName = "picture.svg";
 
-    /// <summary>The name of a master that is the dropped file itself: fixed, so that no dropped name chooses a path in a bag.</summary>
-    public static string WholeName(string fileName) => "master" + Path.GetExtension(fileName).ToLowerInvariant();
+    /// <summary>What the music is told by, so that a rebuilt database can compare captures without decoding every master.</summary>
+    public const string ProgrammeName = "programme.bin";
+
+    /// <summary>The name of a master that is the dropped file itself: by what it holds, so that no dropped name chooses a path in a bag.</summary>
+    /// <param name="container">As the report names it.</param>
+    public static string WholeName(string? container) => container switch
+    {
+        "flac" => "master.flac",
+        "w64" => "master.w64",
+        "aiff" => "master.aif",
+        "aifc" => "master.aifc",
+        _ => "master.wav",
+    };
 
     /// <summary>The payload files that hold the dropped file, and the recipe that puts them together again.</summary>
     public List<BagFile> Collect(Job job)
@@ -29,7 +40,7 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
         var parts = ImmutableArray.CreateBuilder<RestorePart>();
         if (inspected.OriginalIsMaster)
         {
-            string name = WholeName(job.Capture.FileName);
+            string name = WholeName(inspected.Capture.Container);
             files.Add(BagFile.FromFile(name, original, inspected.Capture.Sha256));     // a copy: whoever dropped it may still hold it open
             parts.Add(new RestorePart(RestorePartKind.Bytes, name, inspected.Capture.Bytes));
         }
@@ -37,7 +48,8 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
         {
             AddBytes(HeaderName, original, 0, inspected.HeaderBytes);
             files.Add(BagFile.FromFile(MasterName, working.PathOf(job, inspected.Master!.Path), inspected.Master.Sha256, mayLink: true));
-            parts.Add(new RestorePart(RestorePartKind.Words, MasterName, inspected.Capture.Bytes - inspected.HeaderBytes - inspected.TrailerBytes));
+            parts.Add(new RestorePart(
+                RestorePartKind.Words, MasterName, inspected.Capture.Bytes - inspected.HeaderBytes - inspected.TrailerBytes, inspected.ReversedWordBytes));
             AddBytes(TrailerName, original, inspected.Capture.Bytes - inspected.TrailerBytes, inspected.TrailerBytes);
         }
 
@@ -56,7 +68,7 @@ internal sealed class OriginalParts(WorkingFiles working, StationFolders folders
         {
             if (count > 0)
             {
-                files.Add(BagFile.FromBytes(name, FileRange.Read(path, offset, count)));
+                files.Add(BagFile.FromFileRange(name, path, offset, count));
                 parts.Add(new RestorePart(RestorePartKind.Bytes, name, count));
             }
         }

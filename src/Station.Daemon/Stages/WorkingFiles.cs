@@ -10,6 +10,7 @@ internal sealed class WorkingFiles(StationFolders folders)
 {
     public const string Master = "made/master.flac";
     public const string Envelope = "made/envelope.bin";
+    public const string Programme = "made/programme.bin";
 
     /// <summary>Absolute path of a file below the job's working folder.</summary>
     public string PathOf(Job job, string name) => Path.Combine(folders.JobWorking(job.Id.Value), name);

@@ -1,6 +1,9 @@
+using Station.Daemon.Status.Api;
+
 namespace Station.Daemon.Status;
 
 /// <summary>What the running service said to a decision.</summary>
 /// <param name="Ok">It was carried out.</param>
 /// <param name="Text">One line for the person who decided.</param>
-internal sealed record ControlAnswer(bool Ok, string Text);
+/// <param name="Job">The job as it is now; null when nothing was decided.</param>
+internal sealed record ControlAnswer(bool Ok, string Text, JobView? Job = null);

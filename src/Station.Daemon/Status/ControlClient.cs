@@ -49,9 +49,14 @@ internal sealed class ControlClient(string socketPath) : IDisposable
     public Task<ControlAnswer> RetryAsync(string idOrLabel, CancellationToken cancellationToken) =>
         DecideAsync(idOrLabel, "retry", new DecisionRequest(), cancellationToken);
 
+    /// <param name="target">What the capture is to be filed as, such as <c>HL-0032-B</c>.</param>
+    public Task<ControlAnswer> IdentifyAsync(string idOrLabel, string target, CancellationToken cancellationToken) =>
+        DecideAsync(idOrLabel, "identify", new IdentifyRequest(target), cancellationToken, job => PageText.Identified(job.Capture, $"{job.Record}-{job.Sides}"));
+
     public void Dispose() => _http.Dispose();
 
-    private async Task<ControlAnswer> DecideAsync(string idOrLabel, string decision, DecisionRequest request, CancellationToken cancellationToken)
+    private async Task<ControlAnswer> DecideAsync<TRequest>(
+        string idOrLabel, string decision, TRequest request, CancellationToken cancellationToken, Func<JobView, string>? say = null)
     {
         try
         {
@@ -64,7 +69,7 @@ internal sealed class ControlClient(string socketPath) : IDisposable
             }
 
             JobView job = JsonSerializer.Deserialize<JobView>(body, ApiJson.Options) ?? throw new JsonException("The service answered null.");
-            return new ControlAnswer(true, PageText.Decided(job.Capture, job.State));
+            return new ControlAnswer(true, say is null ? PageText.Decided(job.Capture, job.State) : say(job), job);
         }
         catch (Exception error) when (error is HttpRequestException or JsonException || (error is OperationCanceledException && !cancellationToken.IsCancellationRequested))
         {

@@ -22,6 +22,7 @@ internal static class PageText
     public const string NoReportYet = "This job has no report yet: one is written when it is held or ends.";
     public const string NoPictureYet = "This job has no picture: one is drawn when the side was measured.";
     public const string WhyIsNeeded = "Say why: the reason is kept with the take. Send {\"why\": \"…\"}.";
+    public const string AsIsNeeded = "Say what the capture is: send {\"as\": \"HL-0032-B\"}.";
     public const string WhyIsTooLong = "why has at most 1000 characters.";
 
     // Frame.
@@ -223,6 +224,9 @@ internal static class PageText
         JobState.Discarded => $"{capture}: thrown away; its files stay in held/discarded/ for a while.",
         _ => $"{capture}: {Stamp(state, null)}.",
     };
+
+    /// <summary>What the command line says when a capture was filed under another name.</summary>
+    public static string Identified(string capture, string filedAs) => $"{capture}: filed as {filedAs}; it goes on from there.";
 
     public static string FileToDrop(string record, string sides) => $"{record}-{sides}.wav";
 }

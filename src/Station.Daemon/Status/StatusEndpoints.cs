@@ -43,6 +43,8 @@ internal static class StatusEndpoints
             DecideAsync(request, whyIsNeeded: false, why => control.DiscardAsync(id, why, cancellationToken)));
         decisions.MapPost("/retry", (string id, DecisionRequest? request, JobControl control, CancellationToken cancellationToken) =>
             DecideAsync(request, whyIsNeeded: false, _ => control.RetryAsync(id, cancellationToken)));
+        decisions.MapPost("/identify", (string id, IdentifyRequest request, Reidentification identity, CancellationToken cancellationToken) =>
+            IdentifyAsync(id, request, identity, cancellationToken));
     }
 
     private static async Task<IResult> JobsAsync(
@@ -125,6 +127,31 @@ internal static class StatusEndpoints
         catch (JobNotFoundException)
         {
             return NoSuchJob();
+        }
+        catch (JobStateException error)
+        {
+            return Problems.Of(StatusCodes.Status409Conflict, error.Message);
+        }
+    }
+
+    private static async Task<IResult> IdentifyAsync(string id, IdentifyRequest request, Reidentification identity, CancellationToken cancellationToken)
+    {
+        if (string.IsNullOrWhiteSpace(request.As))
+        {
+            return Problems.Of(StatusCodes.Status400BadRequest, PageText.AsIsNeeded);
+        }
+
+        try
+        {
+            return Json(JobViews.Of(await identity.IdentifyAsync(id, request.As.Trim(), cancellationToken)));
+        }
+        catch (JobNotFoundException)
+        {
+            return NoSuchJob();
+        }
+        catch (IdentityException error)
+        {
+            return Problems.Of(error.IsName ? StatusCodes.Status400BadRequest : StatusCodes.Status409Conflict, error.Message);
         }
         catch (JobStateException error)
         {

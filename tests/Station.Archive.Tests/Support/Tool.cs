@@ -38,7 +38,7 @@ internal static class Tool
         }
     }
 
-    private static Process Start(string program, IEnumerable<string> arguments, string? folder, IReadOnlyList<(string Name, string Value)> environment)
+    internal static Process Start(string program, IEnumerable<string> arguments, string? folder, IReadOnlyList<(string Name, string Value)> environment)
     {
         ProcessStartInfo start = new(program, arguments)
         {

@@ -9,6 +9,8 @@ namespace Station.Audio.Tests.Reading;
 /// <summary>A capture read to its end, with what must hold for every capture asserted on the way.</summary>
 internal sealed record ReadResult(CaptureFormat Format, byte[] Words, float[] Samples, IReadOnlyList<CaptureRepair> Repairs, OriginalLayout Layout)
 {
+    public BroadcastExtension? Broadcast { get; init; }
+
     public static CodecTools Codecs { get; } = CodecTools.FromPath();
 
     public static CaptureRefusal Refusal(string path, ReaderLimits? limits = null)
@@ -62,11 +64,12 @@ internal sealed record ReadResult(CaptureFormat Format, byte[] Words, float[] Sa
             Assert.Equal(reader.Format.Frames, next);
             using var rebuilt = new MemoryStream();
             layout.CopyHeader(file, rebuilt);
-            rebuilt.Write(words.ToArray());
+            int reversed = layout.ReversedWordBytes;
+            rebuilt.Write(reversed == 0 ? words.ToArray() : AiffBytes.Reversed(words.ToArray(), reversed));
             layout.CopyTrailer(file, rebuilt);
             Assert.Equal(whole, rebuilt.ToArray());
         }
 
-        return new(reader.Format, words.ToArray(), [.. samples], reader.Repairs, layout);
+        return new(reader.Format, words.ToArray(), [.. samples], reader.Repairs, layout) { Broadcast = reader.Broadcast };
     }
 }

@@ -118,10 +118,16 @@ public sealed class WaveRepairTests : IDisposable
     public void A_32_bit_size_in_a_wide_file_is_used_as_it_stands()
     {
         // ITU-R BS.2088-2 §2.4 (second-hand): only 0xFFFFFFFF means "look in ds64".
-        byte[] file = WaveBytes.Wide("BW64", 7, 7, _fmt, WaveBytes.Chunk("data", _sound));
+        byte[] file = WaveBytes.Wide("BW64", _sound.Length, 7, _fmt, WaveBytes.Chunk("data", _sound));
         ReadResult result = ReadResult.Of(_folder.Write(file));
         Assert.Equal(_sound, result.Words);
         Assert.Empty(result.Repairs);
+
+        CaptureRepair repair = Check(WaveBytes.Wide("BW64", 7, 7, _fmt, WaveBytes.Chunk("data", _sound)), _sound, CaptureRepair.Damaged, soundInDoubt: false);
+        Assert.Contains("ds64 chunk states 7 bytes of sound and the data chunk 288000", repair.Message, StringComparison.Ordinal);
+        byte[] without = WaveBytes.Riff(_fmt, WaveBytes.Chunk("data", _sound));
+        "RF64"u8.CopyTo(without);
+        Assert.Contains("no ds64 chunk", Check(without, _sound, CaptureRepair.Damaged, soundInDoubt: false).Message, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -105,6 +105,7 @@ public sealed partial class AlertOptionsTests
         [
             AlertTexts.Held(job, Verdict.Retake, "x").Type, AlertTexts.Held(job, Verdict.Review, "x").Type, AlertTexts.Refused(job, "x").Type,
             AlertTexts.SetAside(job, "x").Type, AlertTexts.Waiting(job, "x", TimeSpan.FromSeconds(1)).Type,
+            AlertTexts.InboxMissing("x").Type, AlertTexts.InboxBack().Type,
         ];
 
         Assert.Equal(AlertTypes.All.Order(StringComparer.Ordinal), made.Order(StringComparer.Ordinal));

@@ -121,6 +121,25 @@ public sealed class CommandTests : IDisposable
     }
 
     [Fact]
+    public void A_refused_file_is_told_in_its_parts_to_people_and_scripts()
+    {
+        string capture = Write("HL-0031-A.wav", WaveFile.Make(WaveFile.Pcm, 2, 8000, 16, new byte[400]));
+        Answer plain = Run("inspect", capture);
+        Assert.Equal((3, ""), (plain.Code, plain.Output));
+        Assert.StartsWith("HL-0031-A.wav: byte 22: expected 22050 to 192000 Hz, found 8000 Hz. ", plain.Errors, StringComparison.Ordinal);
+        OneLine(plain.Errors);
+
+        Answer scripted = Run("inspect", capture, "--json");
+        Assert.Equal((3, plain.Errors), (scripted.Code, scripted.Errors));
+        JsonNode document = JsonNode.Parse(scripted.Output)!;
+        Assert.Equal(("refused", "HL-0031-A.wav"), ((string?)document["job"]!["state"], (string?)document["capture"]!["file"]));
+        Assert.Equal(plain.Errors.TrimEnd(), (string?)document["job"]!["reason"]);
+        JsonNode refusal = document["capture"]!["refusal"]!;
+        Assert.Equal((22, "22050 to 192000 Hz", "8000 Hz"), ((int)refusal["byteOffset"]!, (string?)refusal["expected"], (string?)refusal["found"]));
+        Assert.NotEmpty((string)refusal["advice"]!);
+    }
+
+    [Fact]
     public void Of_several_files_the_worst_decides()
     {
         string good = Write("HL-0031-A.wav", WaveFile.Make(WaveFile.Pcm, 2, 44_100, 16, WaveFile.Sound(WaveFile.Pcm, 16, 44_100, seed: 1)));

@@ -1,6 +1,9 @@
+using Microsoft.Extensions.Logging;
 using Microsoft.Extensions.Logging.Abstractions;
 using Station.Daemon.Intake;
+using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
+using Station.Daemon.Records;
 using Station.Daemon.Tests.Jobs.Support;
 
 namespace Station.Daemon.Tests.Intake;
@@ -9,9 +12,11 @@ namespace Station.Daemon.Tests.Intake;
 internal sealed class InboxFixture : IDisposable
 {
     public const double QuietSeconds = 5;
+    public const double UnfinishedQuietSeconds = 60;
 
     public InboxFixture()
     {
+        Hints = new InboxHints(() => throw new IOException("no change events here"), Station.Clock, NullLogger<InboxHints>.Instance);
         Sweep = Make(Station.Store);
     }
 
@@ -19,18 +24,56 @@ internal sealed class InboxFixture : IDisposable
 
     public InboxSweep Sweep { get; }
 
+    /// <summary>No change events: the sweep does all the work, as on a share.</summary>
+    public InboxHints Hints { get; }
+
     public string Inbox => Station.Folders.Inbox;
 
-    /// <summary>Another sweep over the same folders, as after a restart.</summary>
-    public InboxSweep Make(IStationStore store) => new(
-        Station.Folders, new IntakeOptions { QuietSeconds = QuietSeconds }, Claim(store), Sheets(store), new RefusedFiles(Station.Folders), Station.Clock,
-        NullLogger<InboxSweep>.Instance);
+    /// <summary>Another sweep over the same folders, as after a restart; the kernel is not asked for writers unless <paramref name="options"/> say so.</summary>
+    public InboxSweep Make(IStationStore store, IntakeOptions? options = null, ILogger<InboxSweep>? log = null, TimeProvider? clock = null) => new(
+        Station.Folders, options ?? Options(), new InboxPlace(Station.Folders, store, Hints, NullLogger<InboxPlace>.Instance), Claim(store), Papers(store),
+        new RefusedFiles(Station.Folders), clock ?? Station.Clock, log ?? NullLogger<InboxSweep>.Instance);
+
+    public static IntakeOptions Options(bool leaseProbe = false) => new()
+    {
+        QuietSeconds = QuietSeconds,
+        UnfinishedQuietSeconds = UnfinishedQuietSeconds,
+        LeaseProbe = leaseProbe,
+    };
 
     public CaptureClaim Claim(IStationStore? store = null) => new(
         Station.Folders, store ?? Station.Store, Station.Signal, new RefusedFiles(Station.Folders), Station.Clock, NullLogger<CaptureClaim>.Instance);
 
-    public SheetIntake Sheets(IStationStore? store = null) => new(
-        store ?? Station.Store, Station.History(), new RefusedFiles(Station.Folders), Station.Folders, Station.Clock, NullLogger<SheetIntake>.Instance);
+    public PaperIntake Papers(IStationStore? store = null, IntakeOptions? options = null)
+    {
+        store ??= Station.Store;
+        options ??= new IntakeOptions { QuietSeconds = QuietSeconds };
+        LateGuides late = Late(store);
+        return new PaperIntake(
+            Station.Folders, options,
+            new SheetIntake(store, Station.History(), late, Station.Folders, Station.Clock, NullLogger<SheetIntake>.Instance),
+            new ShelfListIntake(store, Station.History(), late, Station.Folders, Station.Clock, NullLogger<ShelfListIntake>.Instance),
+            new CueIntake(store, Station.History(), late, Station.Folders, Station.Clock, NullLogger<CueIntake>.Instance),
+            new SleeveIntake(store, Station.History(), Station.Folders, options, Station.Clock, NullLogger<SleeveIntake>.Instance),
+            new RefusedFiles(Station.Folders), Station.Clock, NullLogger<PaperIntake>.Instance);
+    }
+
+    public LateGuides Late(IStationStore? store = null)
+    {
+        store ??= Station.Store;
+        return new LateGuides(store, new GuideShelf(store, new SheetShelf(store)), Station.Signal, NullLogger<LateGuides>.Instance);
+    }
+
+    /// <summary>Drops a file and takes it at once, by what its name says it is.</summary>
+    public async Task TakeAsync(string name, byte[] content, IStationStore? store = null, IntakeOptions? options = null)
+    {
+        string path = Path.Combine(Inbox, name);
+        await File.WriteAllBytesAsync(path, content);
+        await Papers(store, options).TakeAsync(path, CaptureName.Parse(name), CancellationToken.None);
+    }
+
+    /// <summary>The reason beside a refused file.</summary>
+    public string Reason(string name) => File.ReadAllText(Path.Combine(Station.Folders.Refused, name + ".reason.txt"));
 
     public string Drop(string name, string content = "sound")
     {
@@ -49,5 +92,9 @@ internal sealed class InboxFixture : IDisposable
 
     public string[] InInbox() => [.. Directory.EnumerateFileSystemEntries(Inbox).Select(p => Path.GetFileName(p)!).Order(StringComparer.Ordinal)];
 
-    public void Dispose() => Station.Dispose();
+    public void Dispose()
+    {
+        Hints.Dispose();
+        Station.Dispose();
+    }
 }

@@ -170,7 +170,7 @@ public sealed class InboxSweepTests : IDisposable
     [Fact]
     public async Task Files_of_kinds_that_are_not_used_stay()
     {
-        string[] names = ["HL-0031-A.cue", "HL-0031.sleeve.jpg", "bench-1.wav", "house.shelf.csv"];
+        string[] names = ["bench-1.wav", "bench-new-stylus.flac"];
         foreach (string name in names)
         {
             _inbox.Drop(name);
@@ -215,7 +215,7 @@ public sealed class InboxSweepTests : IDisposable
         Station.Clock.AutoAdvanceAmount = TimeSpan.FromMilliseconds(1);
         for (int n = 0; n < 2000; n++)
         {
-            _inbox.Drop(n < Captures ? $"HL-{n:0000}-A.wav" : $"HL-{n:0000}.sleeve.jpg", $"{n}");
+            _inbox.Drop(n < Captures ? $"HL-{n:0000}-A.wav" : $"bench-{n:0000}.wav", $"{n}");
         }
 
         Assert.Equal(Captures, await _inbox.SettleAsync());

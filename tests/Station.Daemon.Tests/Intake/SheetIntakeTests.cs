@@ -11,6 +11,7 @@ namespace Station.Daemon.Tests.Intake;
 public sealed class SheetIntakeTests : IDisposable
 {
     private const string Good = "record: HL-0031\nartist: The Lantern Street Quintet\ntitle: Tide Tables\n";
+    private static readonly CaptureName Kind = CaptureName.Parse("HL-0031.sheet.yaml");
     private readonly InboxFixture _inbox = new();
 
     private TestStation Station => _inbox.Station;
@@ -35,10 +36,14 @@ public sealed class SheetIntakeTests : IDisposable
         foreach (bool afterwards in new[] { false, true })
         {
             string path = _inbox.Drop("HL-0031.sheet.yaml", Good);
-            IStationStore dying = DyingStore.Over(Station.Store, dieAt: 1, afterwards);
-            await Assert.ThrowsAsync<StoreDiedException>(() => _inbox.Sheets(dying).TakeAsync(path, RecordId.Parse("HL-0031"), CancellationToken.None));
-            Assert.True(File.Exists(path));
-            await _inbox.Sheets().TakeAsync(path, RecordId.Parse("HL-0031"), CancellationToken.None);
+            for (int dieAt = 1; dieAt <= 3; dieAt++)
+            {
+                IStationStore dying = DyingStore.Over(Station.Store, dieAt, afterwards);
+                await Assert.ThrowsAsync<StoreDiedException>(() => _inbox.Papers(dying).TakeAsync(path, Kind, CancellationToken.None));
+                Assert.Equal(Good, await File.ReadAllTextAsync(path));
+            }
+
+            await _inbox.Papers().TakeAsync(path, Kind, CancellationToken.None);
         }
 
         Assert.Single(EventLog.Read(Station.Folders.EventLog("HL-0031"), out _));
@@ -69,7 +74,7 @@ public sealed class SheetIntakeTests : IDisposable
     [Fact]
     public async Task A_sheet_named_for_another_record_is_refused()
     {
-        await TakeAsync("HL-0032.sheet.yaml", Good, "HL-0032");
+        await TakeAsync("HL-0032.sheet.yaml", Good);
         string reason = await File.ReadAllTextAsync(Path.Combine(Station.Folders.Refused, "HL-0032.sheet.yaml.reason.txt"));
         Assert.Contains("HL-0032", reason, StringComparison.Ordinal);
         Assert.Contains("HL-0031", reason, StringComparison.Ordinal);
@@ -82,7 +87,7 @@ public sealed class SheetIntakeTests : IDisposable
     {
         string path = Path.Combine(_inbox.Inbox, "HL-0031.sheet.yaml");
         await File.WriteAllBytesAsync(path, [0xEF, 0xBB, 0xBF, .. Encoding.UTF8.GetBytes(Good.Replace("\n", "\r\n", StringComparison.Ordinal))]);
-        await _inbox.Sheets().TakeAsync(path, RecordId.Parse("HL-0031"), CancellationToken.None);
+        await _inbox.Papers().TakeAsync(path, Kind, CancellationToken.None);
         Assert.Equal("Tide Tables", (await Station.Store.SheetAsync("HL-0031", CancellationToken.None))?.Title);
     }
 
@@ -91,12 +96,12 @@ public sealed class SheetIntakeTests : IDisposable
     {
         string path = Path.Combine(_inbox.Inbox, "HL-0031.sheet.yaml");
         await File.WriteAllBytesAsync(path, [.. "title: "u8, 0xFC, 0x62, .. "er\n"u8]);       // Latin-1
-        await _inbox.Sheets().TakeAsync(path, RecordId.Parse("HL-0031"), CancellationToken.None);
-        Assert.Equal("HL-0031.sheet.yaml: not UTF-8 text, byte 7.\n", await File.ReadAllTextAsync(Path.Combine(Station.Folders.Refused, "HL-0031.sheet.yaml.reason.txt")));
+        await _inbox.Papers().TakeAsync(path, Kind, CancellationToken.None);
+        Assert.Equal("HL-0031.sheet.yaml:1:8: the text is not valid UTF-8 (byte 0xFC); save it as UTF-8\n", await File.ReadAllTextAsync(Path.Combine(Station.Folders.Refused, "HL-0031.sheet.yaml.reason.txt")));
 
-        await File.WriteAllBytesAsync(path, new byte[SheetIntake.MaxSheetBytes + 1]);
-        await _inbox.Sheets().TakeAsync(path, RecordId.Parse("HL-0031"), CancellationToken.None);
-        Assert.Contains("1048577 bytes", await File.ReadAllTextAsync(Path.Combine(Station.Folders.Refused, "HL-0031.sheet (2).yaml.reason.txt")), StringComparison.Ordinal);
+        await File.WriteAllBytesAsync(path, new byte[SheetTree.MaxBytes + 1]);
+        await _inbox.Papers().TakeAsync(path, Kind, CancellationToken.None);
+        Assert.Contains("this one has 1048577", await File.ReadAllTextAsync(Path.Combine(Station.Folders.Refused, "HL-0031.sheet (2).yaml.reason.txt")), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -106,6 +111,5 @@ public sealed class SheetIntakeTests : IDisposable
         Assert.Equal(2, TestStation.Tree(Station.Folders.Refused).Length);
     }
 
-    private async Task TakeAsync(string name, string content, string record = "HL-0031") =>
-        await _inbox.Sheets().TakeAsync(_inbox.Drop(name, content), RecordId.Parse(record), CancellationToken.None);
+    private Task TakeAsync(string name, string content) => _inbox.TakeAsync(name, Encoding.UTF8.GetBytes(content));
 }

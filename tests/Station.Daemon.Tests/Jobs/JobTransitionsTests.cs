@@ -13,7 +13,7 @@ public sealed class JobTransitionsTests
         [JobState.Held] = [JobState.Queued, JobState.Discarded, JobState.Superseded],
         [JobState.Failed] = [JobState.Queued, JobState.Discarded],
         [JobState.Superseded] = [JobState.Queued, JobState.Discarded],
-        [JobState.Done] = [],
+        [JobState.Done] = [JobState.Queued],
         [JobState.Duplicate] = [],
         [JobState.Refused] = [],
         [JobState.Discarded] = [],

@@ -67,6 +67,45 @@ public sealed class ListeningPublisherTests : IDisposable
     }
 
     [Fact]
+    public void A_jobs_former_side_is_taken_out_whatever_folder_it_is_in_and_another_jobs_stays()
+    {
+        var publisher = new ListeningPublisher(_root.Path);
+        publisher.Publish(Stage("job-1", 'A', take: 1, ("01 Low Water", "one")));
+        publisher.Publish(Stage("job-2", 'B', take: 1, ("03 Ebb", "three")));
+        SortedDictionary<string, string> before = _root.Files();
+        publisher.WithdrawOf("job-1", RecordId.Parse("HL-0032"), [SideLetter.A]);
+        publisher.WithdrawOf("job-1", Id, [SideLetter.Of('B')]);
+        publisher.WithdrawOf("job-9", Id, [SideLetter.A]);
+        Assert.Equal(before, _root.Files());
+
+        // Killed before every step in turn, the next run ends where an undisturbed one ends.
+        for (int k = 0; ; k++)
+        {
+            int steps = 0;
+            try
+            {
+                new ListeningPublisher(_root.Path, _ => { if (steps++ == k) { throw new InvalidOperationException("killed"); } }).WithdrawOf("job-1", Id, [SideLetter.A]);
+            }
+            catch (InvalidOperationException)
+            {
+                publisher.WithdrawOf("job-1", Id, [SideLetter.A]);
+            }
+
+            Assert.Equal(["03 Ebb.flac", "03 Ebb.mp3", "record.json"], Directory.GetFiles(_root.At(Folder)).Select(Path.GetFileName).Order(StringComparer.Ordinal));
+            Assert.Equal(["B"], Read(Folder).Sides.Select(s => s.Side));
+            if (steps <= k)
+            {
+                break;
+            }
+
+            publisher.Publish(Stage("job-1", 'A', take: 1, ("01 Low Water", "one")));
+        }
+
+        publisher.WithdrawOf("job-2", Id, [SideLetter.Of('B')]);
+        Assert.Empty(Directory.GetFileSystemEntries(_root.Path));
+    }
+
+    [Fact]
     public void The_same_job_with_other_files_publishes_them()
     {
         var publisher = new ListeningPublisher(_root.Path);

@@ -257,7 +257,7 @@ public sealed class SheetReaderTests
         SheetResult result = SheetReader.Read(text, "x.yaml", Codes);
         Assert.False(result.IsRead);
         Assert.Contains(says, result.Errors[0].Message, StringComparison.Ordinal);
-        Assert.True(result.Errors.Length <= SheetResult.MaxErrors);
+        Assert.True(result.Errors.Length <= SheetError.MaxErrors);
         Assert.True(watch.Elapsed < TimeSpan.FromSeconds(10), $"{watch.Elapsed}");      // the limit every bad input is held to
     }
 

@@ -137,7 +137,13 @@ public sealed class ReportSchemaTests
         return new StationReport
         {
             Job = new ReportJob("0197c3a8-0000-7000-8000-000000000000", "capture", "done", Verdict.Review, 2, "Accepted by the operator.", at, at, [new ReportStage("inspect", "done", at, 4.5)]),
-            Capture = inspected.Capture with { Repairs = [new ReportRepair("file-truncated", "The file ends early.", 44, 12.5)] },
+            Capture = inspected.Capture with
+            {
+                Repairs = [new ReportRepair("file-truncated", "The file ends early.", 44, 12.5)],
+                Broadcast = new ReportBroadcast(
+                    2, "Side A", "Lantern Street", "LS0031A", "2031-10-03", "12:04:00", 3_600_000_000, SampleSide.Digest, -18.3, 9.1, -0.5, -14.2, -15.9, ["A=PCM,F=96000"]),
+                Refusal = new ReportRefusal(44, 1.5, "a frame", "noise", "Play it again."),
+            },
             Record = new ReportRecord("HL-0031", "The Lantern Street Quintet", "Tide Tables"),
             Takes = [new ReportTake("A", 1, [new SecondsSpan(0, 1294)])],
             Measures = inspected.Measures with

@@ -74,7 +74,7 @@ internal sealed class SampleStation : IDisposable
         }
 
         JobState first = state is JobState.Discarded or JobState.Superseded ? JobState.Held : state;
-        string? why = reason ?? (first == JobState.Held ? HeldReason.Of(job, job.Verdict!.Value) : first == JobState.Failed ? "HL-0031-B.wav: archive: write /station/archive: Input/output error (5)" : null);
+        string? why = reason ?? (first == JobState.Held ? HeldReason.Of(job, new NextStep.Hold(job.Verdict!.Value)) : first == JobState.Failed ? "HL-0031-B.wav: archive: write /station/archive: Input/output error (5)" : null);
         job = await FinishAsync(job, first, why);
         if (state == JobState.Discarded)
         {

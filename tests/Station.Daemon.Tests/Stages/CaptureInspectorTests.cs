@@ -130,19 +130,37 @@ public sealed class CaptureInspectorTests : IDisposable
         Assert.Throws<NotRegularFileException>(() => Inspector().Inspect(link, Master, CancellationToken.None));
     }
 
-    [Fact]
-    public void A_file_that_changes_while_it_is_read_counts_for_nothing()
+    /// <summary>What programs do to a file at the worst moment, as shell commands on $1 (the capture) with $2 (another file of the same length).</summary>
+    public static TheoryData<string> ChangesWhileRead =>
+    [
+        """printf more >> "$1" """,
+        """truncate --size=-4 "$1" """,
+        """cp "$2" "$1" """,
+        """dd if="$2" of="$1" conv=notrunc bs=1k count=8 seek=4 skip=4 2>/dev/null; touch --date=@1700000000 "$1" """,      // same length, the old time put back
+        """ln "$1" "$1.also" """,
+    ];
+
+    [Theory, MemberData(nameof(ChangesWhileRead))]
+    public void A_file_that_changes_while_it_is_read_counts_for_nothing(string change)
     {
-        string path = Write("a.wav", WaveFile.Make(WaveFile.Pcm, 2, Rate, 16, WaveFile.Sound(WaveFile.Pcm, 16, Rate, seed: 7)));
+        byte[] Sound(int seed) => WaveFile.Make(WaveFile.Pcm, 2, Rate, 16, WaveFile.Sound(WaveFile.Pcm, 16, Rate, seed));
+        string path = Write("a.wav", Sound(7));
+        string other = Write("b.wav", Sound(8));
+        File.SetLastWriteTimeUtc(path, DateTime.UnixEpoch.AddSeconds(1_700_000_000));
 
         // An encoder that makes the change: it is started after the file was opened and has ended before the last look.
         string script = Path.Combine(_folder, "flac");
         CodecTools tools = CodecTools.FromPath();
-        File.WriteAllText(script, string.Create(CultureInfo.InvariantCulture, $"#!/bin/sh\nprintf more >> '{path}'\nexec {tools.Flac} \"$@\"\n"));
+        File.WriteAllText(script, $"#!/bin/sh\nchange() {{\n{change}\n}}\nchange '{path}' '{other}'\nexec {tools.Flac} \"$@\"\n");
         File.SetUnixFileMode(script, UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.UserExecute);
         InspectionOutcome outcome = Inspector(tools with { Flac = script }).Inspect(path, Master, CancellationToken.None);
         Assert.True(outcome.Changed);
         Assert.Null(outcome.Inspection);
+
+        // Read again from the start it is one whole version.
+        InspectionOutcome again = Inspector().Inspect(path, masterPath: null, CancellationToken.None);
+        Assert.False(again.Changed);
+        Assert.Equal(Convert.ToHexStringLower(System.Security.Cryptography.SHA256.HashData(File.ReadAllBytes(path))), again.Inspection!.Capture.Sha256);
     }
 
     [Fact]

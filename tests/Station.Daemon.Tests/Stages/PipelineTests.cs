@@ -107,6 +107,108 @@ public sealed class PipelineTests : IAsyncDisposable
         }
     }
 
+    /// <summary>Name, what is in it, the file the bag keeps it as, whether its words are turned round on the way back.</summary>
+    public static TheoryData<string, string, string, int> Containers => new()
+    {
+        { "HL-0031-A.w64", "w64 16", "master.flac", 0 },
+        { "HL-0031-A.w64", "w64 24", "master.flac", 0 },
+        { "HL-0031-A.w64", "w64 32", "master.flac", 0 },
+        { "HL-0031-A.w64", "w64 float", "master.w64", 0 },
+        { "HL-0031-A.aif", "aiff 16", "master.flac", 2 },
+        { "HL-0031-A.aiff", "aiff 24", "master.flac", 3 },
+        { "HL-0031-A.aif", "aiff 32", "master.flac", 4 },
+        { "HL-0031-A.aif", "aifc sowt", "master.flac", 0 },
+        { "HL-0031-A.aif", "aifc in24", "master.flac", 3 },
+        { "HL-0031-A.wav", "aifc float", "master.aifc", 0 },     // by content, not by name
+        { "HL-0031-A.aif", "aiff cut", "master.flac", 3 },
+    };
+
+    [Theory, MemberData(nameof(Containers))]
+    public async Task Every_container_comes_back_bit_for_bit_from_a_master_anybody_can_decode(string name, string kind, string master, int reversed)
+    {
+        byte[] Sound(int bits) => WaveFile.Sound(WaveFile.Pcm, bits, 44_101, seed: 12);
+        byte[] floats = WaveFile.Sound(WaveFile.Float, 32, 44_101, seed: 13);
+        byte[] content = kind switch
+        {
+            "w64 16" => PcmContainer.Wave64(WaveFile.Pcm, 44_100, 16, Sound(16)),
+            "w64 24" => PcmContainer.Wave64(WaveFile.Pcm, 44_100, 24, Sound(24)),
+            "w64 32" => PcmContainer.Wave64(WaveFile.Pcm, 44_100, 32, Sound(32)),
+            "w64 float" => PcmContainer.Wave64(WaveFile.Float, 44_100, 32, floats),
+            "aiff 16" => PcmContainer.Aiff(null, 44_100, 16, Sound(16)),
+            "aiff 24" => PcmContainer.Aiff(null, 44_100, 24, Sound(24)),
+            "aiff 32" => PcmContainer.Aiff(null, 44_100, 32, Sound(32)),
+            "aifc sowt" => PcmContainer.Aiff("sowt", 44_100, 16, Sound(16), littleEndian: true),
+            "aifc in24" => PcmContainer.Aiff("in24", 44_100, 24, Sound(24)),
+            "aifc float" => PcmContainer.Aiff("fl32", 44_100, 32, floats),
+            _ => CutBehindSound(PcmContainer.Aiff(null, 44_100, 24, Sound(24))),
+        };
+        Job job = await ThroughAsync(name, content);
+        string bag = _station.Folders.Absolute(job.Capture.Bag!);
+        Assert.True(BagReader.Check(bag, BagDepth.Full, CancellationToken.None).IsPristine);
+        Assert.Equal(content, Restored(bag));
+        Assert.True(File.Exists(Path.Combine(bag, "data", master)), master);
+        RestorePart words = OriginalRestore.ReadRecipe(bag).Parts.Single(p => p.File == master);
+        Assert.Equal(reversed, words.ReversedWordBytes);
+
+        // The master is what others decode it to, and what the dropped file holds to them.
+        if (master == "master.flac" && kind is not "aiff cut")
+        {
+            int bits = kind.Contains("16", StringComparison.Ordinal) || kind == "aifc sowt" ? 16 : kind.Contains("32", StringComparison.Ordinal) ? 32 : 24;
+            Assert.Equal(Sound(bits), Decoder.ReferenceRaw(Path.Combine(bag, "data", master)));
+        }
+
+        string readme = await File.ReadAllTextAsync(Path.Combine(bag, "README.txt"), TestContext.Current.CancellationToken);
+        Assert.Contains("data/" + master, readme, StringComparison.Ordinal);
+        Assert.Equal(reversed != 0, readme.Contains("--endian=big", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public async Task The_bag_of_a_broadcast_wave_keeps_what_it_says_about_itself()
+    {
+        byte[] bext = new byte[602];
+        "Side A, Lantern Street"u8.CopyTo(bext);
+        byte[] content = WaveFile.Make(
+            WaveFile.Pcm, 2, 44_100, 16, WaveFile.Sound(WaveFile.Pcm, 16, 44_100, seed: 14), before: WaveFile.Chunk("bext", bext));
+        Job job = await ThroughAsync("HL-0031-A.wav", content);
+        string data = Path.Combine(_station.Folders.Absolute(job.Capture.Bag!), "data");
+        StationReport inspection = ReportJson.Deserialize(await File.ReadAllBytesAsync(Path.Combine(data, "inspection.json"), TestContext.Current.CancellationToken));
+        Assert.Equal("Side A, Lantern Street", inspection.Capture.Broadcast!.Description);
+        Assert.Contains("Side A, Lantern Street", System.Text.Encoding.Latin1.GetString(await File.ReadAllBytesAsync(Path.Combine(data, "original-header.bin"), TestContext.Current.CancellationToken)), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_capture_waits_for_room_before_anything_is_made_of_it()
+    {
+        byte[] content = WaveFile.Make(WaveFile.Pcm, 2, 44_100, 16, WaveFile.Sound(WaveFile.Pcm, 16, 44_100, seed: 15));
+        var configuration = new StationConfiguration();
+        configuration.Intake.KeepFreeBytes = 1L << 40;
+        configuration.Intake.KeepFreeBytes = Math.Max(configuration.Intake.KeepFreeBytes, new DriveInfo(_station.Folders.Root).AvailableFreeSpace);
+        await _station.DropAsync("HL-0031-A.wav", "HL-0031", "A", content);
+        await using (ServiceProvider full = StationSetup.Pipeline(configuration, _station.Folders, _station.Store, JobPolicy.Service))
+        {
+            Job waiting = await full.GetRequiredService<JobRunner>().RunAsync((await _station.ClaimAsync())!, CancellationToken.None);
+            Assert.Equal(JobState.Queued, waiting.State);
+            Assert.Matches(@"^HL-0031-A\.wav: Not enough room on the disk of .+working: [0-9]+ bytes are needed before work begins, [0-9]+ are free\.$", waiting.Reason);
+            Assert.Empty(Directory.EnumerateFiles(_station.Folders.Working, "master*", SearchOption.AllDirectories));
+            Assert.True(_station.Keeps(content));
+        }
+
+        // Room again: it goes on by itself.
+        Job job = await RunAsync();
+        Assert.True(job.Inspected() is not null, job.Reason);
+    }
+
+    [Fact]
+    public async Task A_refusal_stands_in_the_report_in_its_parts()
+    {
+        byte[] content = WaveFile.Make(WaveFile.Pcm, 2, 8000, 16, WaveFile.Sound(WaveFile.Pcm, 16, 8000, seed: 16));
+        Job job = await RunAsync("HL-0031-A.wav", content);
+        Assert.Equal(JobState.Refused, job.State);
+        StationReport report = ReportJson.Deserialize(await File.ReadAllBytesAsync(_station.Reports().ReportPath(job), TestContext.Current.CancellationToken));
+        Assert.Equal((22L, "22050 to 192000 Hz", "8000 Hz"), (report.Capture.Refusal!.ByteOffset, report.Capture.Refusal.Expected, report.Capture.Refusal.Found));
+        Assert.Equal(job.Reason, report.Job.Reason);
+    }
+
     [Fact]
     public async Task The_same_file_again_adds_nothing_and_under_another_name_is_a_capture_of_its_own()
     {
@@ -279,16 +381,17 @@ public sealed class PipelineTests : IAsyncDisposable
     }
 
     [Theory]
-    [InlineData("AB", null)]
-    [InlineData("A", 2)]
-    public async Task Several_sides_or_a_later_part_are_archived_whole_and_shown_to_a_person(string sides, int? part)
+    [InlineData("AB", null, FindingCodes.SideChangeInside)]
+    [InlineData("A", 2, FindingCodes.TakeIncomplete)]
+    [InlineData("AB", 2, FindingCodes.TakeIncomplete)]
+    public async Task Several_sides_that_are_not_heard_or_a_part_alone_are_archived_whole_and_shown_to_a_person(string sides, int? part, string code)
     {
         byte[] content = WaveFile.Make(WaveFile.Pcm, 2, 44_100, 16, WaveFile.Sound(WaveFile.Pcm, 16, 44_100, seed: 8));
         await _station.DropAsync("HL-0031.wav", "HL-0031", sides, content, part);
         Job job = await RunAsync();
         Assert.Equal(JobState.Held, job.State);
         Assert.NotEqual(Verdict.Accept, job.Verdict);
-        Assert.Contains(job.AllFindings(), f => f.Code == FindingCodes.DivisionUnsure);
+        Assert.Equal(Severity.Review, Assert.Single(job.AllFindings(), f => f.Code == code).Severity);
         Assert.Single(job.Divided()!.Tracks);
     }
 
@@ -310,6 +413,14 @@ public sealed class PipelineTests : IAsyncDisposable
             default:
                 return ("HL-0031-A.wav", File.ReadAllBytes(wav)[..^101]);
         }
+    }
+
+    /// <summary>COMM in front, so that what is cut off is sound.</summary>
+    private static byte[] CutBehindSound(byte[] aiff)
+    {
+        int sound = aiff.AsSpan().IndexOf("SSND"u8);
+        int common = aiff.AsSpan().IndexOf("COMM"u8);
+        return [.. aiff[..12], .. aiff[common..(common + 26)], .. aiff[sound..(common - 1001)]];
     }
 
     private async Task SheetAsync() => await _station.Store.SaveSheetAsync(

@@ -27,7 +27,7 @@ public sealed class SideEncoderTests : IDisposable
 
         // Boundaries off any round number, a gap, and two neighbours without one; the last track ends with the file.
         ImmutableArray<DividedTrack> tracks = [Track(1, 1, 70_001), Track(2, 70_001, 131_072), Track(3, 140_003, 140_004), Track(4, 200_000, Frames)];
-        ImmutableArray<TrackCopies> copies = Encoder("flac").Encode(master, tracks, _folder, lanes, CancellationToken.None);
+        ImmutableArray<TrackCopies> copies = Encoder("flac").Encode([new MasterFile(master)], tracks, _folder, lanes, CancellationToken.None);
         Assert.Equal(4, copies.Length);
         for (int n = 0; n < tracks.Length; n++)
         {
@@ -44,7 +44,7 @@ public sealed class SideEncoderTests : IDisposable
     public void Deep_words_stay_deep()
     {
         byte[] data = WaveFile.Sound(WaveFile.Pcm, 24, Rate, seed: 2);
-        TrackCopies copies = Encoder("flac").Encode(Flac(data, 24), [Track(1, 100, 40_000)], _folder, 1, CancellationToken.None)[0];
+        TrackCopies copies = Encoder("flac").Encode([new MasterFile(Flac(data, 24))], [Track(1, 100, 40_000)], _folder, 1, CancellationToken.None)[0];
         Assert.Equal(data[(100 * 6)..(40_000 * 6)], Decoder.Raw(copies.Files[0].Path, "s24le"));
     }
 
@@ -58,7 +58,7 @@ public sealed class SideEncoderTests : IDisposable
         BinaryPrimitives.WriteSingleLittleEndian(data.AsSpan(12), 1f);
         string master = Path.Combine(_folder, "master.wav");
         File.WriteAllBytes(master, WaveFile.Make(WaveFile.Float, 2, Rate, 32, data));
-        TrackCopies copies = Encoder("flac").Encode(master, [Track(1, 0, Rate)], _folder, 1, CancellationToken.None)[0];
+        TrackCopies copies = Encoder("flac").Encode([new MasterFile(master)], [Track(1, 0, Rate)], _folder, 1, CancellationToken.None)[0];
         byte[] decoded = Decoder.Raw(copies.Files[0].Path, "s24le");
         Assert.Equal(Rate * 6, decoded.Length);
         for (int n = 0; n < Rate * 2; n++)
@@ -74,7 +74,7 @@ public sealed class SideEncoderTests : IDisposable
     public void Every_format_is_made_and_lasts_as_long_as_the_track()
     {
         string master = Flac(WaveFile.Sound(WaveFile.Pcm, 16, Frames, seed: 4), 16);
-        TrackCopies copies = Encoder("flac", "mp3").Encode(master, [Track(1, 0, 3 * Rate)], _folder, 1, CancellationToken.None)[0];
+        TrackCopies copies = Encoder("flac", "mp3").Encode([new MasterFile(master)], [Track(1, 0, 3 * Rate)], _folder, 1, CancellationToken.None)[0];
         Assert.Equal(["flac", "mp3"], copies.Files.Select(f => f.Format));
         Assert.Equal(3.0, Decoder.Seconds(copies.Files[0].Path), 0.001);
         Assert.Equal(3.0, Decoder.Seconds(copies.Files[1].Path), 0.1);      // whole MPEG frames of 1152 and the encoder's delay
@@ -87,7 +87,7 @@ public sealed class SideEncoderTests : IDisposable
     {
         byte[] data = WaveFile.Sound(WaveFile.Pcm, 16, Frames, seed: 5);
         Array.Clear(data, 0, 3 * Rate * 4);      // the first half is silent
-        ImmutableArray<TrackCopies> copies = Encoder("flac").Encode(Flac(data, 16), [Track(1, 0, 3 * Rate), Track(2, 3 * Rate, Frames)], _folder, 2, CancellationToken.None);
+        ImmutableArray<TrackCopies> copies = Encoder("flac").Encode([new MasterFile(Flac(data, 16))], [Track(1, 0, 3 * Rate), Track(2, 3 * Rate, Frames)], _folder, 2, CancellationToken.None);
         Assert.Null(copies[0].LoudnessLufs);
         Assert.Equal(0f, copies[0].SamplePeak);
         Assert.NotNull(copies[1].LoudnessLufs);
@@ -97,7 +97,7 @@ public sealed class SideEncoderTests : IDisposable
     public void A_track_that_reaches_past_the_master_is_an_error_and_leaves_no_file_of_it()
     {
         string master = Flac(WaveFile.Sound(WaveFile.Pcm, 16, Rate, seed: 6), 16);
-        Exception error = Assert.ThrowsAny<Exception>(() => Encoder("flac").Encode(master, [Track(1, 0, Rate + 1)], _folder, 1, CancellationToken.None));
+        Exception error = Assert.ThrowsAny<Exception>(() => Encoder("flac").Encode([new MasterFile(master)], [Track(1, 0, Rate + 1)], _folder, 1, CancellationToken.None));
         Assert.Contains("A1", (error as AggregateException)?.InnerException?.Message ?? error.Message, StringComparison.Ordinal);
         Assert.False(File.Exists(Path.Combine(_folder, "A-01.flac")));
     }

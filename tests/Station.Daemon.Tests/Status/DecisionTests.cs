@@ -166,6 +166,38 @@ public sealed class DecisionTests : IDisposable
         Assert.Contains("queued", await DetailAsync(response), StringComparison.Ordinal);
     }
 
+    [Theory]
+    [InlineData("Bearer " + Token, "{\"as\": \"hl-0032-a\"}", HttpStatusCode.OK, "")]
+    [InlineData("Bearer " + Token, "{\"as\": \"HL-0032\"}", HttpStatusCode.BadRequest, "names no side")]
+    [InlineData("Bearer " + Token, "{\"as\": \"../x-A\"}", HttpStatusCode.BadRequest, "not the name of a file")]
+    [InlineData("Bearer " + Token, "{\"as\": \" \"}", HttpStatusCode.BadRequest, "HL-0032-B")]
+    [InlineData("Bearer " + Token, "{}", HttpStatusCode.BadRequest, "HL-0032-B")]
+    [InlineData("Bearer " + Token, "{\"as\": \"hl-0031-b\"}", HttpStatusCode.Conflict, "filed as HL-0031-B already")]
+    [InlineData("Bearer wrong", "{\"as\": \"HL-0032-A\"}", HttpStatusCode.Unauthorized, "token")]
+    public async Task A_capture_is_filed_elsewhere_by_who_may_decide_and_under_a_name_alone(string authorization, string body, HttpStatusCode status, string detail)
+    {
+        await using StatusHost host = await WithTokenAsync();
+        Job job = await HeldAsync(host);
+        using HttpRequestMessage request = Post($"/api/v1/jobs/{job.Capture.Label}/identify", authorization);
+        request.Content = new StringContent(body, Encoding.UTF8, "application/json");
+
+        using HttpResponseMessage response = await host.Http.SendAsync(request);
+
+        Assert.Equal(status, response.StatusCode);
+        Job after = (await host.Station.Store.JobAsync(job.Id, CancellationToken.None))!;
+        if (status == HttpStatusCode.OK)
+        {
+            JsonNode told = JsonNode.Parse(await response.Content.ReadAsStringAsync())!;
+            Assert.Equal(("hl-0032", "A", "queued"), ((string?)told["record"], (string?)told["sides"], (string?)told["state"]));
+            Assert.Equal(("hl-0032", "A", JobState.Queued), (after.Capture.RecordId, after.Capture.Sides, after.State));
+        }
+        else
+        {
+            Assert.Contains(detail, await DetailAsync(response), StringComparison.Ordinal);
+            Assert.Equal(("HL-0031", "B", JobState.Held), (after.Capture.RecordId, after.Capture.Sides, after.State));
+        }
+    }
+
     [Fact]
     public async Task Through_the_control_socket_no_token_is_needed()
     {

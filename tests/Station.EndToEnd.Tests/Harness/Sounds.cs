@@ -44,30 +44,62 @@ internal static class Sounds
     private static Sound Get(int seed, double overdriveDb, int bits, int rateHz) =>
         Made.GetOrAdd((seed, overdriveDb, bits, rateHz), key => new Lazy<Sound>(() => Make(key.Seed, key.OverdriveDb, key.Bits, key.RateHz))).Value;
 
+    /// <summary>Both sides of <see cref="Sheet"/> in one file, the disc turned over in nine seconds.</summary>
+    public static SynthesisedCapture BothSides { get; } = new(Plan(11, 0, 16, 44_100) with { PostRollSeconds = 4 }, Plan(12, 0, 16, 44_100) with { PreRollSeconds = 5 });
+
+    /// <summary>Side A, the stylus lifted for six seconds inside the second track.</summary>
+    public static SynthesisedCapture Lifted { get; } = new(Plan(13, 0, 16, 44_100) with
+    {
+        Tracks =
+        [
+            new TrackPlan { Title = "Low Water", Seconds = 8, Character = TrackCharacter.Chamber, LevelDb = -1 },
+            new TrackPlan { Title = "Slack Tide", Seconds = 22, Character = TrackCharacter.Lively },
+        ],
+        Lifts = [new LiftPlan(19, 6)],
+    });
+
+    /// <summary>A side to be cut into parts; the middle of its gap.</summary>
+    public static (SynthesisedCapture Capture, long Gap) InParts()
+    {
+        var capture = new SynthesisedCapture(Plan(14, 0, 16, 44_100));
+        SideTruth truth = capture.Sides[0].Truth;
+        return (capture, (truth.Tracks[0].SilenceFrame + truth.Tracks[1].MusicStartFrame) / 2);
+    }
+
+    /// <summary>A capture, or a piece of it, as a WAV file.</summary>
+    public static byte[] Wav(SynthesisedCapture capture, long firstFrame = 0, long? endFrame = null)
+    {
+        using var wav = new MemoryStream();
+        capture.WriteWav(wav, firstFrame, endFrame ?? capture.Frames);
+        return wav.ToArray();
+    }
+
     private static Sound Make(int seed, double overdriveDb, int bits, int rateHz)
     {
-        var side = new SynthesisedSide(new SidePlan
-        {
-            Seed = seed,
-            SampleRateHz = rateHz,
-            BitsPerSample = bits,
-            OverdriveDb = overdriveDb,
-            PreRollSeconds = 0.4,
-            LeadInSeconds = 1.6,
-            GapSeconds = 2,
-            RunOutSeconds = 3,
-            PostRollSeconds = 0.5,
-            Tracks =
-            [
-                new TrackPlan { Title = "Low Water", Seconds = 5, Character = TrackCharacter.Chamber, LevelDb = -1 },
-                new TrackPlan { Title = "Slack Tide", Seconds = 5, Character = TrackCharacter.Lively },
-            ],
-        });
+        var side = new SynthesisedSide(Plan(seed, overdriveDb, bits, rateHz));
         using var wav = new MemoryStream();
         side.WriteWav(wav);
         byte[] bytes = wav.ToArray();
         return new Sound(bytes, side.Truth, rateHz, bits);
     }
+
+    private static SidePlan Plan(int seed, double overdriveDb, int bits, int rateHz) => new()
+    {
+        Seed = seed,
+        SampleRateHz = rateHz,
+        BitsPerSample = bits,
+        OverdriveDb = overdriveDb,
+        PreRollSeconds = 0.4,
+        LeadInSeconds = 1.6,
+        GapSeconds = 2,
+        RunOutSeconds = 3,
+        PostRollSeconds = 0.5,
+        Tracks =
+        [
+            new TrackPlan { Title = "Low Water", Seconds = 5, Character = TrackCharacter.Chamber, LevelDb = -1 },
+            new TrackPlan { Title = "Slack Tide", Seconds = 5, Character = TrackCharacter.Lively },
+        ],
+    };
 }
 
 /// <param name="Wav">The file.</param>

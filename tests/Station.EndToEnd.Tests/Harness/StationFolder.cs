@@ -7,19 +7,24 @@ namespace Station.EndToEnd.Tests.Harness;
 /// <summary>A fresh station folder with its configuration file, removed with everything in it at the end.</summary>
 internal sealed class StationFolder : IDisposable
 {
+    private const string Memory = "/dev/shm";      // shm_overview(7)
+
     private readonly string _base;
 
     /// <param name="configure">Changes the configuration before it is written.</param>
-    public StationFolder(Action<JsonObject>? configure = null)
+    /// <param name="inMemory">On a file system in memory where there is one: for many files, none of which is to survive anything.</param>
+    public StationFolder(Action<JsonObject>? configure = null, bool inMemory = false)
     {
         // A short path: the control socket's is limited to 107 bytes (unix(7)).
-        _base = Directory.CreateTempSubdirectory("st").FullName;
+        _base = inMemory && HasMemory
+            ? Directory.CreateDirectory(Path.Combine(Memory, "st" + Path.GetRandomFileName())).FullName
+            : Directory.CreateTempSubdirectory("st").FullName;
         Root = Path.Combine(_base, "s");
         ConfigurationFile = Path.Combine(_base, "station.json");
         var configuration = new JsonObject
         {
             ["Station"] = new JsonObject { ["Name"] = "quay", ["Folder"] = Root },
-            ["Intake"] = new JsonObject { ["QuietSeconds"] = 0.2, ["SweepSeconds"] = 0.2 },
+            ["Intake"] = new JsonObject { ["QuietSeconds"] = 0.2, ["UnfinishedQuietSeconds"] = 0.5, ["SweepSeconds"] = 0.2 },
             ["Division"] = new JsonObject { ["ShortestTrackSeconds"] = 3 },
             ["Status"] = new JsonObject { ["Listen"] = "127.0.0.1:0" },
         };
@@ -35,6 +40,8 @@ internal sealed class StationFolder : IDisposable
         await Tool.MustRunAsync("cp", ["--archive", "--no-target-directory", other.Root, copy.Root]);
         return copy;
     }
+
+    public static bool HasMemory => Directory.Exists(Memory);
 
     public string Root { get; }
 

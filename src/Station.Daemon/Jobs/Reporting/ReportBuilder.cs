@@ -35,7 +35,10 @@ internal static class ReportBuilder
             Division = divided is null
                 ? null
                 : new ReportDivision(divided.Method, divided.Confidence, [.. divided.Tracks.Select(t => new ReportTrack(
-                    t.Side, t.Number, t.Title, Seconds(t.StartFrame, rate), Seconds(t.EndFrame, rate), t.Confidence))]),
+                    t.Side, t.Number, t.Title, Seconds(t.StartFrame, rate), Seconds(t.EndFrame, rate), t.Confidence))],
+                    divided.Joined is { } joined
+                        ? [.. joined.Parts.Skip(1).Select(p => new ReportBreak(Seconds(p.StartFrame, rate), p.Label, p.InsideTrack))]
+                        : null),
             Outputs = archived is null ? null : [.. archived.Outputs, .. published?.Outputs ?? []],
             Archive = archived is null ? null : new ReportArchive(archived.Bag, archived.VerifiedAt, []),
             Software = new ReportSoftware(version, inspected?.Codecs ?? []),

@@ -8,8 +8,12 @@ namespace Station.Daemon.Jobs.Reporting;
 internal sealed class ReportWriter(IStationStore store, StationFolders folders, StationOptions station, TimeProvider clock)
 {
     /// <summary>Writes <c>reports/&lt;capture&gt;-&lt;job&gt;.json</c>.</summary>
-    public void Write(Job job, JobState state, string? reason) =>
-        DurableFile.Replace(ReportPath(job), ReportJson.Serialize(Build(job, state, reason)));
+    /// <param name="refusal">What was wrong with the file, when it is refused for what it holds.</param>
+    public void Write(Job job, JobState state, string? reason, ReportRefusal? refusal = null)
+    {
+        StationReport report = Build(job, state, reason);
+        DurableFile.Replace(ReportPath(job), ReportJson.Serialize(report with { Capture = report.Capture with { Refusal = refusal } }));
+    }
 
     /// <summary>Writes report and picture into the folder where the held take waits.</summary>
     public void WriteHeld(Job job, JobState state, string reason, string folder)
@@ -66,7 +70,7 @@ internal sealed class ReportWriter(IStationStore store, StationFolders folders, 
         {
             using FileStream file = File.OpenRead(envelope);
             return System.Text.Encoding.UTF8.GetBytes(
-                SidePicture.Draw(Station.Audio.Meters.LevelEnvelope.Read(file), job.Divided(), [.. job.AllFindings()], job.Capture.Label));
+                SidePicture.Draw(Station.Audio.Meters.LevelEnvelope.Read(file), job.Divided()?.Within(job.Capture.Id), [.. job.AllFindings()], job.Capture.Label));
         }
         catch (InvalidDataException)
         {

@@ -77,7 +77,28 @@ internal sealed record ReportCapture
     public double? DurationSeconds { get; init; }
 
     public ImmutableArray<ReportRepair> Repairs { get; init; } = [];
+
+    /// <summary>What a Broadcast Wave file says about itself; null without a bext chunk.</summary>
+    public ReportBroadcast? Broadcast { get; init; }
+
+    /// <summary>Why the file can't be taken; null unless it was refused for what it holds.</summary>
+    public ReportRefusal? Refusal { get; init; }
 }
+
+/// <param name="ByteOffset">Where in the file.</param>
+/// <param name="AtSeconds">Where in the sound, when it failed while it was decoded.</param>
+internal sealed record ReportRefusal(long ByteOffset, double? AtSeconds, string Expected, string Found, string Advice)
+{
+    public static ReportRefusal? Of(Station.Audio.Reading.CaptureRefusal? refusal) => refusal is null
+        ? null
+        : new(refusal.ByteOffset, refusal.Seconds is { } seconds ? Math.Round(seconds, 6) : null, refusal.Expected, refusal.Found, refusal.Advice);
+}
+
+/// <summary>EBU Tech 3285: a bext chunk as it stands in the file. The raw bytes are kept with the original's header or trailer.</summary>
+internal sealed record ReportBroadcast(
+    int Version, string? Description, string? Originator, string? OriginatorReference, string? OriginationDate, string? OriginationTime,
+    ulong? TimeReferenceSamples, string? Umid, double? LoudnessLufs, double? LoudnessRangeLu, double? MaxTruePeakDbtp, double? MaxMomentaryLufs,
+    double? MaxShortTermLufs, ImmutableArray<string> CodingHistory);
 
 internal sealed record ReportRepair(string Code, string Message, long ByteOffset, double? AtSeconds);
 
@@ -136,7 +157,16 @@ internal sealed record ReportRevolution(double PeriodSeconds, double Rpm, double
 /// <param name="BenchTestId">The bench test the station last passed; null before the first.</param>
 internal sealed record ReportStation(string Name, string? BenchTestId);
 
-internal sealed record ReportDivision(DivisionMethod Method, double Confidence, ImmutableArray<ReportTrack> Tracks);
+/// <param name="Tracks">Seconds count in the capture, or, for a take in parts, from the start of its first part.</param>
+/// <param name="Breaks">Where a take's parts were joined; null for a capture that is no part of one.</param>
+internal sealed record ReportDivision(
+    DivisionMethod Method, double Confidence, ImmutableArray<ReportTrack> Tracks,
+    [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)] ImmutableArray<ReportBreak>? Breaks = null);
+
+/// <param name="AtSeconds">From the start of the take's first part.</param>
+/// <param name="Capture">The capture that begins here.</param>
+/// <param name="InsideTrack">The number of the track that runs over it; null between tracks.</param>
+internal sealed record ReportBreak(double AtSeconds, string Capture, int? InsideTrack);
 
 internal sealed record ReportTrack(string Side, int Number, string? Title, double StartSeconds, double EndSeconds, double Confidence);
 

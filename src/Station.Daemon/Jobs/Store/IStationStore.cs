@@ -7,7 +7,7 @@ namespace Station.Daemon.Jobs.Store;
 /// The station's memory and its queue. Every method is one transaction; what it returns is durable. Methods that move a claimed job on
 /// are fenced on owner and attempt: they throw <see cref="LostLeaseException"/> when the claim is gone.
 /// </summary>
-internal interface IStationStore
+internal partial interface IStationStore
 {
     // --- Intake ---
 
@@ -59,6 +59,9 @@ internal interface IStationStore
     /// <summary>Puts the job back into the queue until <paramref name="notBefore"/> and counts a failure.</summary>
     Task RetryLaterAsync(Job job, string stage, string reason, DateTimeOffset notBefore, IReadOnlyCollection<AlertDraft> alerts, CancellationToken cancellationToken);
 
+    /// <summary>Puts the job back into the queue until <paramref name="notBefore"/>: it waits for another job, nothing failed.</summary>
+    Task PostponeAsync(Job job, string reason, DateTimeOffset notBefore, CancellationToken cancellationToken);
+
     /// <summary>Stores a decided move of the dropped file, before it is made.</summary>
     Task<Job> DecideMoveAsync(Job job, PendingMove move, CancellationToken cancellationToken);
 
@@ -72,8 +75,8 @@ internal interface IStationStore
 
     // --- The operator ---
 
-    /// <summary>Accepts a held take: the job is queued again with the reason kept.</summary>
-    /// <exception cref="JobStateException">The job is in another state.</exception>
+    /// <summary>Accepts a held take: the job is queued again with the reason kept, and with it the jobs of all its parts.</summary>
+    /// <exception cref="JobStateException">The job is in another state, or the job of the take's newest part is.</exception>
     Task<Job> AcceptAsync(JobId id, string why, CancellationToken cancellationToken);
 
     /// <summary>Queues a held or set-aside job again from its first missing stage, its counters cleared.</summary>
@@ -83,6 +86,33 @@ internal interface IStationStore
     /// <summary>Marks a held, superseded or set-aside take as discarded.</summary>
     /// <exception cref="JobStateException">The job is in another state.</exception>
     Task<Job> DiscardAsync(JobId id, string? why, CancellationToken cancellationToken);
+
+    /// <summary>
+    /// Files a capture under another record, side or part: its takes, its job (queued again from where the record matters), a take that comes into
+    /// force again, and the <see cref="Identification"/>. One that no bag holds gets another label, one that is archived keeps it.
+    /// </summary>
+    /// <exception cref="JobStateException">The job is worked on, or the capture came to nothing.</exception>
+    /// <exception cref="IdentityException">It is filed so already, or the same bytes are.</exception>
+    Task<Job> IdentifyAsync(JobId id, FiledAs target, CancellationToken cancellationToken);
+
+    /// <summary>Identifications, oldest first: of one job or of all, those that are not finished or all.</summary>
+    Task<ImmutableArray<Identification>> IdentificationsAsync(JobId? job, bool openOnly, CancellationToken cancellationToken);
+
+    /// <summary>Records that nothing is left to be done under the old name. Idempotent.</summary>
+    Task IdentificationFinishedAsync(string id, CancellationToken cancellationToken);
+
+    /// <summary>Stores what a capture's music is told by, in its written form. Idempotent.</summary>
+    Task SaveProgrammeAsync(CaptureId id, byte[] fingerprint, CancellationToken cancellationToken);
+
+    /// <summary>Null when none was stored.</summary>
+    Task<byte[]?> ProgrammeAsync(CaptureId id, CancellationToken cancellationToken);
+
+    /// <summary>
+    /// Captures to compare another with: all of its record that have a fingerprint, then the newest of other records; discarded ones, refused ones and
+    /// duplicates left out.
+    /// </summary>
+    /// <param name="others">Most captures of other records.</param>
+    Task<ImmutableArray<Capture>> ComparableAsync(Capture capture, int others, CancellationToken cancellationToken);
 
     /// <summary>Records where a discarded file lies now.</summary>
     Task RelocateAsync(CaptureId id, string location, CancellationToken cancellationToken);
@@ -114,6 +144,12 @@ internal interface IStationStore
     Task DiscardedRemovedAsync(JobId id, CancellationToken cancellationToken);
 
     // --- Alerts ---
+
+    /// <summary>Puts news that belongs to no job into the outbox.</summary>
+    Task RaiseAlertAsync(AlertDraft alert, CancellationToken cancellationToken);
+
+    /// <summary>The newest alert of these types, delivered or not; null when there never was one.</summary>
+    Task<Alert?> NewestAlertAsync(IReadOnlyCollection<string> types, CancellationToken cancellationToken);
 
     /// <summary>Alerts that were not yet offered to anybody, oldest first.</summary>
     Task<ImmutableArray<Alert>> NewAlertsAsync(int limit, CancellationToken cancellationToken);

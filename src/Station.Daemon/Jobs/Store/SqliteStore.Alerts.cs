@@ -15,7 +15,19 @@ internal sealed partial class SqliteStore
             $"SELECT {AlertColumns} FROM alerts WHERE (@beforeId IS NULL OR id < @beforeId) ORDER BY id DESC LIMIT @limit",
             new { beforeId, limit = Math.Clamp(limit, 1, 500) }, cancellationToken: cancellationToken))).Select(r => r.ToAlert()).ToImmutableArray());
 
-    private async Task AddAlertsAsync(SqliteConnection connection, SqliteTransaction transaction, JobId jobId, IReadOnlyCollection<AlertDraft> alerts)
+    public Task RaiseAlertAsync(AlertDraft alert, CancellationToken cancellationToken) => WriteAsync(
+        async (connection, transaction) =>
+        {
+            await AddAlertsAsync(connection, transaction, jobId: null, [alert]);
+            return true;
+        },
+        cancellationToken);
+
+    public Task<Alert?> NewestAlertAsync(IReadOnlyCollection<string> types, CancellationToken cancellationToken) => ReadAsync(async connection =>
+        (await connection.QueryFirstOrDefaultAsync<AlertRow>(new CommandDefinition(
+            $"SELECT {AlertColumns} FROM alerts WHERE type IN @types ORDER BY rowid DESC LIMIT 1", new { types }, cancellationToken: cancellationToken)))?.ToAlert());
+
+    private async Task AddAlertsAsync(SqliteConnection connection, SqliteTransaction transaction, JobId? jobId, IReadOnlyCollection<AlertDraft> alerts)
     {
         foreach (AlertDraft alert in alerts)
         {
@@ -27,7 +39,7 @@ internal sealed partial class SqliteStore
                     // Standard Webhooks 1.0.0: an id without a full stop, the same on every try.
                     id = "msg_" + Guid.CreateVersion7(now).ToString("N"),
                     alert.Type,
-                    jobId = jobId.Value,
+                    jobId = jobId?.Value,
                     alert.Subject,
                     body = alert.Data.ToJsonString(Reporting.ReportJson.Compact),
                     now = Ms(now),

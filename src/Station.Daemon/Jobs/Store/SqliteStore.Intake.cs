@@ -1,3 +1,4 @@
+using System.Text;
 using Dapper;
 using Microsoft.Data.Sqlite;
 
@@ -13,14 +14,12 @@ internal sealed partial class SqliteStore
                 return known;
             }
 
-            long now = Ms(capture.ReceivedAt);
-            await EnsureRecordAsync(connection, transaction, capture.RecordId, now);
-
             // Ids that differ in case alone are one record, and one folder in the archive: the first spelling stays.
+            long now = Ms(capture.ReceivedAt);
             capture = capture with { RecordId = await SpellingAsync(connection, capture.RecordId, transaction) };
+            await EnsureRecordAsync(connection, transaction, capture.RecordId, now);
             long number = await connection.ExecuteScalarAsync<long>(
-                "SELECT coalesce(max(number), 0) + 1 FROM captures WHERE record_id = @RecordId AND sides = @Sides",
-                new { capture.RecordId, capture.Sides }, transaction);
+                $"SELECT {NextCaptureNumber}", new { capture.RecordId, capture.Sides }, transaction);
 
             CaptureId captureId = CaptureId.New(capture.ReceivedAt);
             await connection.ExecuteAsync(
@@ -70,14 +69,7 @@ internal sealed partial class SqliteStore
     public Task<string> SpellingAsync(string recordId, CancellationToken cancellationToken) => ReadAsync(connection => SpellingAsync(connection, recordId));
 
     public Task SaveSheetAsync(StoredSheet sheet, CancellationToken cancellationToken) => WriteAsync(
-        async (connection, transaction) =>
-        {
-            await EnsureRecordAsync(connection, transaction, sheet.RecordId, Ms(sheet.At));
-            return await connection.ExecuteAsync(
-                "UPDATE records SET artist = @Artist, title = @Title, sheet_name = @FileName, sheet_yaml = @Yaml, sheet_at = @at WHERE id = @RecordId",
-                new { sheet.Artist, sheet.Title, sheet.FileName, sheet.Yaml, at = Ms(sheet.At), sheet.RecordId }, transaction);
-        },
-        cancellationToken);
+        (connection, transaction) => SaveSheetAsync(connection, transaction, sheet), cancellationToken);
 
     public Task<StoredSheet?> SheetAsync(string recordId, CancellationToken cancellationToken) => ReadAsync(async connection =>
     {
@@ -88,38 +80,26 @@ internal sealed partial class SqliteStore
         return row is null ? null : new StoredSheet(row.RecordId, row.FileName, row.Yaml, row.Artist, row.Title, At(row.SheetAt));
     });
 
-    private static async Task<string> SpellingAsync(SqliteConnection connection, string id, SqliteTransaction? transaction = null) =>
-        await connection.ExecuteScalarAsync<string?>("SELECT id FROM records WHERE id = @id", new { id }, transaction) ?? id;
+    /// <summary>The number after every label of a record and its sides, those included that captures had before they were filed elsewhere.</summary>
+    private const string NextCaptureNumber =
+        "(SELECT coalesce(max(n), 0) + 1 FROM (SELECT max(number) AS n FROM captures WHERE record_id = @RecordId AND sides = @Sides UNION ALL "
+        + "SELECT max(from_number) FROM identifications WHERE from_record = @RecordId AND from_sides = @Sides))";
+
+    private static async Task<string> SpellingAsync(SqliteConnection connection, string id, SqliteTransaction? transaction = null)
+    {
+        string? known = await connection.ExecuteScalarAsync<string?>("SELECT id FROM records WHERE id = @id", new { id }, transaction);
+        if (known is null && !Ascii.IsValid(id))
+        {
+            // The database knows the case of ASCII letters alone (sqlite.org/datatype3.html §7; second-hand).
+            IEnumerable<string> all = await connection.QueryAsync<string>("SELECT id FROM records", transaction: transaction);
+            known = all.FirstOrDefault(other => string.Equals(other, id, StringComparison.OrdinalIgnoreCase));
+        }
+
+        return known ?? id;
+    }
 
     private static Task EnsureRecordAsync(SqliteConnection connection, SqliteTransaction transaction, string id, long now) =>
         connection.ExecuteAsync("INSERT INTO records (id, created_at) VALUES (@id, @now) ON CONFLICT DO NOTHING", new { id, now }, transaction);
-
-    /// <summary>A later part continues the side's newest take while that one is open; everything else is the side's next take.</summary>
-    private static async Task AddToTakeAsync(SqliteConnection connection, SqliteTransaction transaction, NewCapture capture, CaptureId captureId, char side)
-    {
-        string sideText = side.ToString();
-        string? takeId = null;
-        if (capture.Part > 1)
-        {
-            takeId = await connection.QuerySingleOrDefaultAsync<string>(
-                "SELECT id FROM takes WHERE record_id = @RecordId AND side = @sideText AND state = 'pending' ORDER BY number DESC LIMIT 1",
-                new { capture.RecordId, sideText }, transaction);
-        }
-
-        if (takeId is null)
-        {
-            takeId = Guid.CreateVersion7(capture.ReceivedAt).ToString("D");
-            await connection.ExecuteAsync(
-                "INSERT INTO takes (id, record_id, side, number, state) VALUES (@takeId, @RecordId, @sideText, "
-                + "(SELECT coalesce(max(number), 0) + 1 FROM takes WHERE record_id = @RecordId AND side = @sideText), 'pending')",
-                new { takeId, capture.RecordId, sideText }, transaction);
-        }
-
-        await connection.ExecuteAsync(
-            "INSERT INTO take_spans (take_id, ordinal, capture_id, start_frame) VALUES (@takeId, "
-            + "(SELECT coalesce(max(ordinal), 0) + 1 FROM take_spans WHERE take_id = @takeId), @captureId, 0)",
-            new { takeId, captureId = captureId.Value }, transaction);
-    }
 
     private sealed class SheetRow
     {

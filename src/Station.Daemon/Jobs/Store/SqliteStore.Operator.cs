@@ -7,9 +7,15 @@ internal sealed partial class SqliteStore
 {
     public Task<Job> AcceptAsync(JobId id, string why, CancellationToken cancellationToken) => DecideAsync(
         id, JobState.Queued, "accepted",
-        (connection, transaction, job, now) => MoveOnAsync(
-            connection, transaction, job, JobState.Queued,
-            "accepted_at = @now, accepted_why = @why, failures = 0, crashes = 0, not_before = 0, reason = NULL, finished_at = NULL", new { now, why }),
+        async (connection, transaction, job, now) =>
+        {
+            foreach (Job part in await DecidedTogetherAsync(connection, transaction, job, "accepted"))
+            {
+                await MoveOnAsync(
+                    connection, transaction, part, JobState.Queued,
+                    "accepted_at = @now, accepted_why = @why, failures = 0, crashes = 0, not_before = 0, reason = NULL, finished_at = NULL", new { now, why });
+            }
+        },
         cancellationToken,
         except: JobState.Failed);
 
@@ -32,8 +38,13 @@ internal sealed partial class SqliteStore
         id, JobState.Discarded, "discarded",
         async (connection, transaction, job, now) =>
         {
+            if (job.Parts is { } parts && parts.Lead.JobId != job.Id && parts.Lead.IsAtWork)
+            {
+                throw new JobStateException(parts.Lead.JobId, parts.Lead.State, "left without one of its parts");
+            }
+
             await MoveOnAsync(connection, transaction, job, JobState.Discarded, "reason = @why, finished_at = @now", new { why, now });
-            await DecideTakesAsync(connection, transaction, job, TakeState.Discarded, why, now);
+            await LeaveTakesAsync(connection, transaction, job, TakeState.Discarded, why, now);
         },
         cancellationToken);
 
@@ -49,7 +60,7 @@ internal sealed partial class SqliteStore
             async (connection, transaction) =>
             {
                 Job job = await FindJobAsync(connection, id.Value, transaction) ?? throw new JobNotFoundException(id.Value);
-                if (job.State is JobState.Running or JobState.Queued || job.State == except || !JobTransitions.Allows(job.State, to))
+                if (job.State is JobState.Running or JobState.Queued or JobState.Done || job.State == except || !JobTransitions.Allows(job.State, to))
                 {
                     throw new JobStateException(id, job.State, wanted);
                 }

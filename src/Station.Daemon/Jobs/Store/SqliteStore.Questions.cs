@@ -10,8 +10,8 @@ internal sealed partial class SqliteStore
     public Task<Job?> JobByLabelAsync(string label, CancellationToken cancellationToken) => ReadAsync(async connection =>
     {
         JobRow? row = await connection.QueryFirstOrDefaultAsync<JobRow>(new CommandDefinition(
-            $"SELECT {JobColumns} FROM jobs WHERE capture_id IN (SELECT id FROM captures WHERE record_id || '-' || sides || '-c' || number = @label COLLATE NOCASE) "
-            + "ORDER BY created_at DESC LIMIT 1",
+            $"SELECT {JobColumns} FROM jobs WHERE capture_id IN (SELECT id FROM captures WHERE record_id || '-' || sides || '-c' || number = @label COLLATE NOCASE "
+            + "UNION ALL SELECT capture_id FROM identifications WHERE from_label = @label COLLATE NOCASE) ORDER BY created_at DESC LIMIT 1",
             new { label }, cancellationToken: cancellationToken));
         return row is null ? null : await LoadJobAsync(connection, row, transaction: null);
     });
@@ -20,7 +20,7 @@ internal sealed partial class SqliteStore
     {
         IEnumerable<JobRow> rows = await connection.QueryAsync<JobRow>(new CommandDefinition(
             $"SELECT {JobColumns} FROM jobs WHERE (@before IS NULL OR id < @before) AND (@state IS NULL OR state = @state) "
-            + "AND (@RecordId IS NULL OR capture_id IN (SELECT id FROM captures WHERE record_id = @RecordId)) ORDER BY id DESC LIMIT @limit",
+            + "AND (@RecordId IS NULL OR capture_id IN (SELECT id FROM captures WHERE (record_id = @RecordId AND filed_record IS NULL) OR (filed_record IS NOT NULL AND filed_record = @RecordId))) ORDER BY id DESC LIMIT @limit",
             new { before = query.Before?.Value, state = query.State is { } s ? Text(s) : null, query.RecordId, limit = Math.Clamp(query.Limit, 1, 500) },
             cancellationToken: cancellationToken));
         return await LoadAllAsync(connection, rows);

@@ -67,9 +67,23 @@ internal sealed partial class SqliteStore
                         id = job.Capture.Id.Value,
                     },
                     transaction);
+                foreach (SideSpan span in facts.Spans ?? [])
+                {
+                    await connection.ExecuteAsync(
+                        "UPDATE take_spans SET start_frame = @StartFrame, end_frame = @EndFrame WHERE capture_id = @captureId AND take_id = @takeId",
+                        new { span.StartFrame, span.EndFrame, captureId = job.Capture.Id.Value, takeId = job.TakeOf(span.Side).Id }, transaction);
+                }
             }
 
             return (await FindJobAsync(connection, job.Id.Value, transaction))!;
+        },
+        cancellationToken);
+
+    public Task PostponeAsync(Job job, string reason, DateTimeOffset notBefore, CancellationToken cancellationToken) => WriteAsync(
+        async (connection, transaction) =>
+        {
+            await MoveOnAsync(connection, transaction, job, JobState.Queued, "not_before = @notBefore, reason = @reason", new { notBefore = Ms(notBefore), reason });
+            return true;
         },
         cancellationToken);
 
@@ -125,11 +139,15 @@ internal sealed partial class SqliteStore
                 new { reason, finished = JobTransitions.IsTerminal(state) ? now : (long?)null });
             switch (state)
             {
-                case JobState.Done:
+                case JobState.Done when job.Leads:
                     await AcceptTakesAsync(connection, transaction, job, now);
+                    await WakePartsAsync(connection, transaction, job);
                     break;
                 case JobState.Refused or JobState.Duplicate:
-                    await DecideTakesAsync(connection, transaction, job, TakeState.Void, reason, now);
+                    await LeaveTakesAsync(connection, transaction, job, TakeState.Void, reason, now);
+                    break;
+                case JobState.Held:
+                    await WakeStaleLeadAsync(connection, transaction, job);
                     break;
                 default:
                     break;
@@ -146,9 +164,9 @@ internal sealed partial class SqliteStore
     /// </summary>
     private static async Task AcceptTakesAsync(SqliteConnection connection, SqliteTransaction transaction, Job job, long now)
     {
-        await DecideTakesAsync(connection, transaction, job, TakeState.Accepted, job.AcceptedWhy, now);
-        foreach (Take take in job.Takes)
+        foreach (Take take in job.CurrentTakes)
         {
+            await DecideTakeAsync(connection, transaction, take, TakeState.Accepted, job.AcceptedWhy, now);
             int beaten = await connection.ExecuteAsync(
                 "UPDATE takes SET state = 'superseded' WHERE id = @Id AND EXISTS (SELECT 1 FROM takes newer WHERE newer.record_id = @RecordId AND newer.side = @Side "
                 + "AND newer.number > @Number AND newer.state = 'accepted' AND (@acceptedAt IS NULL OR newer.decided_at > @acceptedAt))",
@@ -163,16 +181,13 @@ internal sealed partial class SqliteStore
                 + "AND (state = 'accepted' OR (state = 'pending' AND number < @Number))",
                 new { now, take.Id, take.RecordId, take.Side, take.Number }, transaction);
             await connection.ExecuteAsync(
-                "UPDATE jobs SET state = 'superseded', finished_at = @now WHERE state = 'held' AND id <> @id AND capture_id IN "
-                + "(SELECT s.capture_id FROM take_spans s JOIN takes t ON t.id = s.take_id WHERE t.record_id = @RecordId AND t.side = @Side AND t.number < @Number)",
-                new { now, id = job.Id.Value, take.RecordId, take.Side, take.Number }, transaction);
+                "UPDATE jobs SET state = 'superseded', finished_at = @now WHERE state = 'held' AND id <> @job AND capture_id IN "
+                + "(SELECT s.capture_id FROM take_spans s JOIN takes t ON t.id = s.take_id WHERE t.record_id = @RecordId AND t.side = @Side AND t.number < @Number) "
+                + "AND capture_id NOT IN (SELECT s.capture_id FROM take_spans s JOIN takes t ON t.id = s.take_id WHERE t.record_id = @RecordId AND t.side = @Side "
+                + "AND t.number >= @Number AND t.state NOT IN ('void', 'discarded'))",
+                new { now, job = job.Id.Value, take.RecordId, take.Side, take.Number }, transaction);
         }
     }
-
-    private static Task DecideTakesAsync(SqliteConnection connection, SqliteTransaction transaction, Job job, TakeState state, string? reason, long now) =>
-        connection.ExecuteAsync(
-            "UPDATE takes SET state = @state, decided_at = @now, reason = @reason WHERE id IN (SELECT take_id FROM take_spans WHERE capture_id = @captureId)",
-            new { state = Text(state), now, reason, captureId = job.Capture.Id.Value }, transaction);
 
     private static Task<int> PutStageAsync(SqliteConnection connection, SqliteTransaction transaction, Job job, StageRecord stage) =>
         connection.ExecuteAsync(

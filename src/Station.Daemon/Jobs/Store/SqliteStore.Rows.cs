@@ -11,7 +11,7 @@ internal sealed partial class SqliteStore
 {
     private const string CaptureColumns =
         "id AS Id, file_name AS FileName, record_id AS RecordId, sides AS Sides, part AS Part, number AS Number, side_assumed AS SideAssumed, bytes AS Bytes, "
-        + "received_at AS ReceivedAt, sha256 AS Sha256, frames AS Frames, sample_rate AS SampleRate, location AS Location, bag AS Bag, archived_at AS ArchivedAt";
+        + "received_at AS ReceivedAt, sha256 AS Sha256, frames AS Frames, sample_rate AS SampleRate, location AS Location, bag AS Bag, archived_at AS ArchivedAt, filed_record AS FiledRecord, filed_sides AS FiledSides";
 
     private const string JobColumns =
         "id AS Id, state AS State, capture_id AS CaptureId, attempt AS Attempt, failures AS Failures, crashes AS Crashes, owner AS Owner, not_before AS NotBefore, "
@@ -33,12 +33,14 @@ internal sealed partial class SqliteStore
             + "WHERE t.id IN (SELECT take_id FROM take_spans WHERE capture_id = @CaptureId) ORDER BY t.side, t.number, s.ordinal",
             new { row.CaptureId }, transaction);
 
+        ImmutableArray<Take> all = ToTakes(takes);
         return new Job
         {
             Id = new JobId(row.Id),
             State = Parse<JobState>(row.State),
             Capture = capture,
-            Takes = ToTakes(takes),
+            Takes = all,
+            Parts = await PartsAsync(connection, capture, all, transaction),
             Stages = stages.ToImmutableSortedDictionary(
                 s => s.Name,
                 s => new StageRecord(s.Name, Parse<StageOutcomeKind>(s.Outcome), (int)s.Attempt, At(s.StartedAt), At(s.EndedAt), s.Result, s.Reason),
@@ -149,12 +151,18 @@ internal sealed partial class SqliteStore
 
         public long? ArchivedAt { get; set; }
 
+        public string? FiledRecord { get; set; }
+
+        public string? FiledSides { get; set; }
+
         public Capture ToCapture() => new()
         {
             Id = new CaptureId(Id),
             FileName = FileName,
-            RecordId = RecordId,
-            Sides = Sides,
+            RecordId = FiledRecord ?? RecordId,
+            Sides = FiledSides ?? Sides,
+            NamedRecordId = FiledRecord is null ? null : RecordId,
+            NamedSides = FiledSides is null ? null : Sides,
             Part = (int?)Part,
             Number = (int)Number,
             SideAssumed = SideAssumed != 0,

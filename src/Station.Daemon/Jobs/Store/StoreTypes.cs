@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Station.Daemon.Records;
 
 namespace Station.Daemon.Jobs.Store;
 
@@ -7,11 +8,17 @@ internal sealed record NewCapture(
     JobId JobId, string FileName, string RecordId, string Sides, int? Part, bool SideAssumed, long Bytes, string Location,
     DateTimeOffset ReceivedAt);
 
-/// <param name="Yaml">The sheet as dropped.</param>
-internal sealed record StoredSheet(string RecordId, string FileName, string Yaml, string? Artist, string? Title, DateTimeOffset At);
+/// <param name="FileName">The sheet's own file, or the shelf list it came in.</param>
+/// <param name="Yaml">The sheet as dropped; from a shelf list, in the one form the service writes.</param>
+internal sealed record StoredSheet(string RecordId, string FileName, string Yaml, string? Artist, string? Title, DateTimeOffset At)
+{
+    /// <summary>It came in a shelf list; a sheet of the record's own is stronger.</summary>
+    public bool IsFromList => CaptureName.Parse(FileName) is CaptureName.ShelfList;
+}
 
 /// <summary>What a stage learned about the capture itself.</summary>
-internal sealed record CaptureFacts(string? Sha256 = null, long? Frames = null, int? SampleRateHz = null, string? Bag = null, DateTimeOffset? ArchivedAt = null);
+internal sealed record CaptureFacts(string? Sha256 = null, long? Frames = null, int? SampleRateHz = null, string? Bag = null, DateTimeOffset? ArchivedAt = null,
+    ImmutableArray<SideSpan>? Spans = null);
 
 /// <param name="Before">Only jobs older than this one.</param>
 /// <param name="Limit">1 to 500.</param>

@@ -55,3 +55,6 @@ internal sealed record DiskView(string Folder, long? FreeBytes);
 
 /// <param name="Why">Accept: needed, at most 1000 characters. Discard: wanted. Retry: none.</param>
 internal sealed record DecisionRequest(string? Why = null);
+
+/// <param name="As">What a capture is to be filed as: its name without the ending, such as <c>HL-0032-B</c>.</param>
+internal sealed record IdentifyRequest(string? As = null);

@@ -25,7 +25,7 @@ internal sealed class FakePipeline
         Stages =
         [
             Stage(StageNames.Inspect, Inspect, job => job.IsDone(StageNames.Archive) || File.Exists(Made(job))),
-            Stage(StageNames.Divide, _ => Divide(), null),
+            Stage(StageNames.Divide, Divide, null),
             Stage(StageNames.Archive, Archive, job => Directory.Exists(Bag(job))),
             Stage(StageNames.Encode, Encode, job => job.IsDone(StageNames.Publish) || Directory.Exists(Staging(job))),
             Stage(StageNames.Publish, Publish, null),
@@ -86,8 +86,13 @@ internal sealed class FakePipeline
             Verdict == Verdict.Accept ? [] : [Finding(Verdict)], new LevelAdvice(-3.5, -6), Master: null, new MadeFile("made/envelope.bin", 1, sha256), [])));
     }
 
-    private StageOutcome.Done Divide() => new(
-        StageResults.Write(new DivideResult(DivisionMethod.WholeSide, 1, [new DividedTrack("A", 1, "Low Water", 0, Rate, 1)], [])), Verdict);
+    private StageOutcome.Done Divide(Job job) => new(
+        StageResults.Write(new DivideResult(
+            DivisionMethod.WholeSide, 1, [new DividedTrack("A", 1, "Low Water", 0, Rate, 1)], [], Spans: null,
+            job.Parts is { } take
+                ? new JoinedParts([.. take.Inspected.Select((p, i) => new JoinedPart(p.Capture.Id.Value, p.Capture.Label, p.Number, i * Rate, Rate))])
+                : null)),
+        Verdict);
 
     private StageOutcome.Done Archive(Job job)
     {

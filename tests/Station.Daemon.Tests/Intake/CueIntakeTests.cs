@@ -1,0 +1,70 @@
+using Station.Archive.Events;
+using Station.Daemon.Jobs.Store;
+using Station.Daemon.Tests.Jobs.Support;
+using Xunit;
+
+namespace Station.Daemon.Tests.Intake;
+
+public sealed class CueIntakeTests : IDisposable
+{
+    private const string Cue = "TRACK 01 AUDIO\nINDEX 01 00:01:00\nTRACK 02 AUDIO\nINDEX 01 04:12:37\n";
+    private readonly InboxFixture _inbox = new();
+
+    private TestStation Station => _inbox.Station;
+
+    public void Dispose() => _inbox.Dispose();
+
+    [Fact]
+    public async Task A_cue_sheet_is_kept_for_its_side_in_history_and_store()
+    {
+        await _inbox.TakeAsync("HL-0031-b.cue", System.Text.Encoding.UTF8.GetBytes(Cue));
+        StoredCue cue = (await Station.Store.CueAsync("HL-0031", "B", CancellationToken.None))!;
+        Assert.Equal(("HL-0031", "B", "HL-0031-b.cue", Cue), (cue.RecordId, cue.Side, cue.FileName, cue.Text));
+        Assert.Null(await Station.Store.CueAsync("HL-0031", "A", CancellationToken.None));
+        RecordEvent told = Assert.Single(EventLog.Read(Station.Folders.EventLog("HL-0031"), out _));
+        Assert.Equal(("track starts fixed", "B", Cue), (told.Type, (string?)told.Details!["side"], (string?)told.Details["cue"]));
+        Assert.Empty(_inbox.InInbox());
+    }
+
+    [Fact]
+    public async Task The_newest_of_a_side_is_in_force_and_all_are_in_the_history()
+    {
+        string later = Cue.Replace("04:12:37", "04:13:00", StringComparison.Ordinal);
+        foreach (string text in new[] { Cue, Cue, later, Cue })
+        {
+            await _inbox.TakeAsync("HL-0031-A.cue", System.Text.Encoding.UTF8.GetBytes(text));
+        }
+
+        await _inbox.TakeAsync("HL-0031-B.cue", System.Text.Encoding.UTF8.GetBytes(Cue));
+        Assert.Equal(Cue, (await Station.Store.CueAsync("HL-0031", "A", CancellationToken.None))!.Text);
+        Assert.Equal(
+            [("A", Cue), ("A", later), ("A", Cue), ("B", Cue)],
+            EventLog.Read(Station.Folders.EventLog("HL-0031"), out _).Select(e => ((string?)e.Details!["side"], (string?)e.Details["cue"])));
+    }
+
+    [Fact]
+    public async Task A_cue_sheet_with_errors_is_refused_with_every_line_and_the_one_before_stays()
+    {
+        await _inbox.TakeAsync("HL-0031-A.cue", System.Text.Encoding.UTF8.GetBytes(Cue));
+        await _inbox.TakeAsync("HL-0031-A.cue", "TRACK 01 AUDIO\nINDEX 01 00:61:00\nTRACK 03 AUDIO\n"u8.ToArray());
+        Assert.Equal(4, _inbox.Reason("HL-0031-A.cue").TrimEnd('\n').Split('\n').Length);
+        Assert.Equal(Cue, (await Station.Store.CueAsync("HL-0031", "A", CancellationToken.None))!.Text);
+    }
+
+    [Fact]
+    public async Task A_cue_sheet_killed_at_any_step_is_taken_again_and_told_once()
+    {
+        for (int dieAt = 1; dieAt <= 4; dieAt++)
+        {
+            foreach (bool afterwards in new[] { false, true })
+            {
+                await Assert.ThrowsAsync<StoreDiedException>(() => _inbox.TakeAsync(
+                    "HL-0031-A.cue", System.Text.Encoding.UTF8.GetBytes(Cue), DyingStore.Over(Station.Store, dieAt, afterwards)));
+                Assert.Equal(["HL-0031-A.cue"], _inbox.InInbox());
+            }
+        }
+
+        await _inbox.TakeAsync("HL-0031-A.cue", System.Text.Encoding.UTF8.GetBytes(Cue));
+        Assert.Single(EventLog.Read(Station.Folders.EventLog("HL-0031"), out _));
+    }
+}

@@ -1,0 +1,42 @@
+using Station.Audio.Findings;
+using Station.Audio.Meters;
+using Station.Audio.Reading;
+
+namespace Station.Evaluation.Judging;
+
+/// <summary>The only place that knows the inspection's own types: one pass of the meters, then the judge.</summary>
+public static class JudgeUnderTest
+{
+    /// <summary>Judges one side.</summary>
+    /// <param name="format">What the container says.</param>
+    /// <param name="blocks">Its sound in order.</param>
+    /// <param name="sheet">What the sheet says. Today's judge does not ask.</param>
+    public static JudgedSide Judge(CaptureFormat format, IEnumerable<EvaluationBlock> blocks, SheetFacts sheet)
+    {
+        ArgumentNullException.ThrowIfNull(format);
+        ArgumentNullException.ThrowIfNull(blocks);
+        ArgumentNullException.ThrowIfNull(sheet);
+        var meters = new SideMeters(format, new MeterSettings());
+        foreach (EvaluationBlock block in blocks)
+        {
+            meters.Add(new CaptureBlock(block.FirstFrame, format.Channels, block.Words.Span, block.Samples.Span));
+        }
+
+        SideReading reading = meters.Finish();
+        Judgement judgement = SideJudge.Judge(reading, [], new InspectionLimits());
+        var measures = new Dictionary<string, double>(StringComparer.Ordinal);
+        if (!reading.DcOffset.IsDefaultOrEmpty)
+        {
+            measures[MeasureNames.DcOffset] = reading.DcOffset.Max(Math.Abs);
+        }
+
+        return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);
+    }
+
+    private static ReportedFinding Translate(Finding finding) => new(
+        finding.Code,
+        finding.Severity switch { Severity.Note => ReportedSeverity.Note, Severity.Review => ReportedSeverity.Review, _ => ReportedSeverity.Retake },
+        finding.Channel switch { FindingChannel.Left => 0, FindingChannel.Right => 1, _ => null },
+        [.. finding.Spans.Select(s => (s.StartSeconds, s.EndSeconds))],
+        finding.Measured);
+}
