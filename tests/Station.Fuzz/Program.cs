@@ -15,6 +15,19 @@ internal static class Program
                 CaptureTarget? capture = null;
                 Feed(input => (capture ??= new()).Run(input));
                 return 0;
+            case ["flac"]:
+                FlacTarget? flac = null;
+                Feed(input => (flac ??= new()).Run(input));
+                return 0;
+            case ["cue"]:
+                Feed(CueTarget.Run);
+                return 0;
+            case ["shelf"]:
+                Feed(ShelfTarget.Run);
+                return 0;
+            case ["picture"]:
+                Feed(PictureTarget.Run);
+                return 0;
             case ["sheet"]:
                 Feed(SheetTarget.Run);
                 return 0;
@@ -27,7 +40,7 @@ internal static class Program
 
                 return 0;
             default:
-                Console.Error.WriteLine("Station.Fuzz capture|sheet < INPUT, or Station.Fuzz seeds TARGET FOLDER");
+                Console.Error.WriteLine("Station.Fuzz capture|flac|sheet|shelf|cue|picture < INPUT, or Station.Fuzz seeds TARGET FOLDER");
                 return Usage;
         }
     }

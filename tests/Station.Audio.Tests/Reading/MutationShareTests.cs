@@ -61,5 +61,19 @@ public sealed class MutationShareTests : IDisposable
         }
     }
 
+    [Fact]
+    public void Whole_files_of_every_format_are_taken_without_a_repair()
+    {
+        var check = new CaptureCheck(ReadResult.Codecs);
+        foreach (SeedFile seed in SeedFiles.All(ReadResult.Codecs))
+        {
+            var file = new MutatedFile(0, seed.Family, seed.Name, seed.ToBytes(), 0);
+            string path = _folder.New(".wav");
+            file.WriteTo(path);
+            FileVerdict verdict = check.Run(file, path);
+            Assert.True(verdict.Faults.Count == 0 && verdict.Outcome == (seed.Sound ? Outcome.Taken : Outcome.TakenWithRepairs), $"{seed.Name}: {verdict}");
+        }
+    }
+
     public void Dispose() => _folder.Dispose();
 }

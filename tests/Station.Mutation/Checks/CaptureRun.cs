@@ -206,6 +206,11 @@ internal sealed class CaptureRun(MutatedFile file, ReadingWay way, ReaderLimits 
         }
 
         OriginalLayout layout = reader.Layout;
+        if (layout.ReversedWordBytes != (format.BigEndianInFile ? format.BytesPerSample : 0))
+        {
+            Fault(FormattableString.Invariant($"{layout.ReversedWordBytes} bytes of a word of {format.BytesPerSample} are to be reversed, big-endian in the file: {format.BigEndianInFile}"));
+        }
+
         if (layout.WholeFileIsMaster)
         {
             if (format.Container != "flac")
@@ -236,7 +241,7 @@ internal sealed class CaptureRun(MutatedFile file, ReadingWay way, ReaderLimits 
         {
             long at = reader.Layout.HeaderBytes + (_frames * format.BytesPerFrame);
             if (at + block.Words.Length > file.Content.Length
-                || !block.Words.SequenceEqual(file.Content.AsSpan((int)at, block.Words.Length)))
+                || !AreTheFilesOwn(block.Words, file.Content.AsSpan((int)at, block.Words.Length), reader.Layout.ReversedWordBytes))
             {
                 Fault(FormattableString.Invariant($"the words of frame {_frames} are not the file's from byte {at}"));
             }
@@ -253,6 +258,26 @@ internal sealed class CaptureRun(MutatedFile file, ReadingWay way, ReaderLimits 
                 return;
             }
         }
+    }
+
+    /// <summary>True when the words, each of <paramref name="reversed"/> bytes turned round again, are what stands in the file.</summary>
+    private static bool AreTheFilesOwn(ReadOnlySpan<byte> words, ReadOnlySpan<byte> stored, int reversed)
+    {
+        if (reversed == 0)
+        {
+            return words.SequenceEqual(stored);
+        }
+
+        for (int at = 0; at < words.Length; at++)
+        {
+            int first = at - (at % reversed);
+            if (words[at] != stored[first + reversed - 1 - (at % reversed)])
+            {
+                return false;
+            }
+        }
+
+        return true;
     }
 
     private void End(CaptureReader reader, string md5)
