@@ -138,6 +138,10 @@ internal sealed class ChildProcess : IDisposable
         CloseInput();
         WaitForExit();
         _disposed = true;
+
+        // Process leaves a redirected stream open once it was handed out: its pipe would stay until a finalizer runs.
+        _process.StandardOutput.Dispose();
+        _process.StandardError.Dispose();
         _process.Dispose();
     }
 

@@ -83,6 +83,11 @@ internal static class AiffCommonChunk
                 "Record or save it as uncompressed AIFF or WAV with at least 16 bits, better 24.");
         }
 
+        // AIFF has no compression type; where one stands, the form type may be the damaged part and the words may be others.
+        string? foreignType = compressible || content.Length < UsedBytes
+            ? null
+            : CaptureRefusal.Escape(System.Text.Encoding.Latin1.GetString(content.Slice(PlainBytes, 4)));
+
         int wordBytes = stored.Bytes == 0 ? (bits + 7) / 8 : stored.Bytes;
         int storedBits = stored.Bytes == 0 || (!stored.Float && bits is >= 16 and <= 32 && (bits + 7) / 8 == stored.Bytes) ? bits : 8 * stored.Bytes;
         if (storedBits is < 16 or > 64 || (!stored.Float && storedBits > 32))
@@ -112,13 +117,13 @@ internal static class AiffCommonChunk
             Channels = channels,
             SampleRateHz = (int)rate,
             StatedFrames = frames,
-            Contradiction = Contradiction(type, bits, storedBits, exactRate, rate),
-            ContradictionInDoubt = bits != storedBits && !stored.Float,
+            Contradiction = Contradiction(type, foreignType, bits, storedBits, exactRate, rate),
+            ContradictionInDoubt = (bits != storedBits && !stored.Float) || foreignType is not null,
         };
         return null;
     }
 
-    private static string? Contradiction(string type, int bits, int storedBits, double exactRate, long rate)
+    private static string? Contradiction(string type, string? foreignType, int bits, int storedBits, double exactRate, long rate)
     {
         string? depth = bits == storedBits
             ? null
@@ -126,7 +131,11 @@ internal static class AiffCommonChunk
         string? speed = Math.Abs(exactRate - rate) < 1e-6
             ? null
             : FormattableString.Invariant($"The sample rate of {exactRate:0.######} Hz is no whole number; taken as {rate} Hz.");
-        return depth is null || speed is null ? depth ?? speed : depth + " " + speed;
+        string? form = foreignType is null
+            ? null
+            : $"The file is said to be AIFF, but its COMM chunk has the compression type '{foreignType}' of an AIFF-C; read as AIFF, integers with the most significant byte first.";
+        string all = string.Join(' ', new[] { form, depth, speed }.OfType<string>());
+        return all.Length == 0 ? null : all;
     }
 
     private static string TypeName(string type) => type switch

@@ -8,6 +8,7 @@ internal sealed class AiffWalk(PcmSource source) : ContainerWalk(source, new Iff
 {
     private bool _compressible;
     private long _blockBytes;
+    private long _filledBytes; // offset, sound and filling: whole blocks, when there are blocks
     private bool _soundSeen;
 
     protected override string Container => _compressible ? "aifc" : "aiff";
@@ -63,7 +64,8 @@ internal sealed class AiffWalk(PcmSource source) : ContainerWalk(source, new Iff
         long offset = BinaryPrimitives.ReadUInt32BigEndian(fields);
         if (!_soundSeen)
         {
-            (_soundSeen, _blockBytes) = (true, BinaryPrimitives.ReadUInt32BigEndian(fields[4..]));
+            (_soundSeen, _blockBytes, _filledBytes) =
+                (true, BinaryPrimitives.ReadUInt32BigEndian(fields[4..]), chunkBytes - DataHeaderBytes);
         }
 
         if (offset > chunkBytes - DataHeaderBytes)
@@ -84,7 +86,7 @@ internal sealed class AiffWalk(PcmSource source) : ContainerWalk(source, new Iff
         }
 
         int frameBytes = Format.Channels * Format.WordBytes;
-        if (stated > 0 && stated < frames && (frames - stated) * frameBytes < _blockBytes)
+        if (stated > 0 && stated < frames && (frames - stated) * frameBytes < _blockBytes && _filledBytes % _blockBytes == 0)
         {
             return stated; // the last block is filled up
         }

@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Globalization;
 using System.Text;
 
@@ -34,19 +35,28 @@ public sealed record CaptureRefusal(RefusalKind Kind, string File, long ByteOffs
     internal static string Escape(string text)
     {
         var line = new StringBuilder(text.Length);
-        foreach (char c in text)
+        ReadOnlySpan<char> rest = text;
+        while (!rest.IsEmpty)
         {
-            // Format characters include the bidirectional overrides; a lone surrogate is what an undecodable file name leaves behind.
-            bool hidden = CharUnicodeInfo.GetUnicodeCategory(c)
+            // Half a character is what an undecodable file name leaves behind. Format characters include the bidirectional overrides
+            // and, beyond the first plane, the invisible tag letters.
+            bool whole = Rune.DecodeFromUtf16(rest, out Rune rune, out int used) == OperationStatus.Done;
+            bool hidden = !whole || Rune.GetUnicodeCategory(rune)
                 is UnicodeCategory.Control or UnicodeCategory.Format or UnicodeCategory.LineSeparator or UnicodeCategory.ParagraphSeparator;
-            if (hidden)
+            if (hidden && used == 1)
             {
-                line.Append(CultureInfo.InvariantCulture, $"\\u{(int)c:x4}");
+                line.Append(CultureInfo.InvariantCulture, $"\\u{(int)rest[0]:x4}");
+            }
+            else if (hidden)
+            {
+                line.Append(CultureInfo.InvariantCulture, $"\\U{rune.Value:x8}");
             }
             else
             {
-                line.Append(c);
+                line.Append(rest[..used]);
             }
+
+            rest = rest[used..];
         }
 
         return line.ToString();

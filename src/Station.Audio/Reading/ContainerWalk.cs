@@ -9,6 +9,9 @@ internal abstract class ContainerWalk(PcmSource source, ChunkScheme chunks)
     /// <summary>More chunks than any writer makes; a file of empty chunks must not cost minutes.</summary>
     private const int MaxChunks = 65_536;
 
+    /// <summary>Contradictions between chunks told one by one; a file with more is damaged all over, and a list of thousands would help nobody.</summary>
+    private const int MaxTold = 20;
+
     protected const string CopyAgainAdvice = "Copy the file again from the recorder, or play the side again.";
 
     private readonly List<CaptureRepair> _repairs = [];
@@ -21,6 +24,10 @@ internal abstract class ContainerWalk(PcmSource source, ChunkScheme chunks)
     private bool _statedPlaceholder;
     private long _walkEnd; // end of the last chunk, without its padding
     private string? _stoppedBy;
+    private bool _walking;
+    private int _untold; // contradictions behind the first MaxTold, the first of them, and whether one puts the sound in doubt
+    private long _untoldAt;
+    private bool _untoldInDoubt;
     private bool _endExplained; // a repair says already why the size of the whole is wrong
 
     /// <summary>How the end of the sound was found.</summary>
@@ -111,10 +118,33 @@ internal abstract class ContainerWalk(PcmSource source, ChunkScheme chunks)
     protected CaptureRefusal Bad(long offset, string expected, FormattableString found) =>
         new(RefusalKind.BadInput, Source.Name, offset, expected, Text(found), CopyAgainAdvice);
 
-    protected void Repair(string code, long offset, bool soundInDoubt, FormattableString message, long? frame = null) =>
+    protected void Repair(string code, long offset, bool soundInDoubt, FormattableString message, long? frame = null)
+    {
+        if (_walking && _repairs.Count >= MaxTold)
+        {
+            _untoldAt = _untold == 0 ? offset : _untoldAt;
+            _untold++;
+            _untoldInDoubt |= soundInDoubt;
+            return;
+        }
+
         _repairs.Add(new(code, Text(message), offset, frame) { SoundInDoubt = soundInDoubt });
+    }
 
     private CaptureRefusal? ReadChunks()
+    {
+        _walking = true;
+        CaptureRefusal? refusal = WalkChunks();
+        _walking = false;
+        if (_untold > 0)
+        {
+            Repair(CaptureRepair.Damaged, _untoldAt, _untoldInDoubt, $"Of such contradictions between chunks there are {_untold} more from byte {_untoldAt} on.");
+        }
+
+        return refusal;
+    }
+
+    private CaptureRefusal? WalkChunks()
     {
         long offset = FormBytes;
         _walkEnd = offset;

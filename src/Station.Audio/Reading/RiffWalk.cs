@@ -47,7 +47,7 @@ internal sealed class RiffWalk(PcmSource source) : ContainerWalk(source, new Rif
                 Source.Name,
                 8,
                 "the form type WAVE",
-                $"{(form[8..].ContainsAnyExceptInRange((byte)0x20, (byte)0x7E) ? Convert.ToHexString(form[8..]) : System.Text.Encoding.ASCII.GetString(form[8..]))}",
+                $"{(form[8..].ContainsAnyExceptInRange((byte)0x20, (byte)0x7E) ? Convert.ToHexString(form[8..]) : $"'{System.Text.Encoding.ASCII.GetString(form[8..])}'")}",
                 "This is a RIFF file, but not of sound. Record or save it as WAV or FLAC.");
         }
 

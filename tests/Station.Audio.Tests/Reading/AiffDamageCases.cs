@@ -33,6 +33,8 @@ internal static class AiffDamageCases
         ["aiff-form-large"] = () => One(AiffBytes.FormStating(0x7000_0000, "AIFF", Comm, Ssnd, Name)),
         ["aiff-comm-0"] = () => One(Plain(NoFrames, Ssnd)),
         ["aiff-comm-fewer"] = () => One(Plain(Fewer, Ssnd)),
+        ["aiff-comm-fewer-blocks"] = () => One(Plain(Fewer, AiffBytes.Ssnd(Big, blockSize: 0xFFFF_FFF8))),
+        ["aiff-comm-of-aifc"] = () => One(Plain(AiffBytes.Comm(2, 48_000, 24, 48_000, "sowt"), Ssnd)),
         ["aiff-comm-more"] = () => One(Plain(AiffBytes.Comm(2, 96_000, 24, 48_000), Ssnd)),
         ["aiff-offset-beyond"] = () => One(OffsetBeyond()),
         ["aiff-no-pad"] = () => One(Plain(AiffBytes.Chunk("NAME", [.. "Low Water, side A"u8], pad: false), Comm, Ssnd)),

@@ -98,6 +98,20 @@ public sealed class RefusalTests : IDisposable
         Assert.Equal("a\\u000ab\\u001b[2J\\u202egnp.wav: byte 12: expected x, found y. Do it again.", refusal.OneLine);
     }
 
+    [Fact]
+    public void The_one_line_escapes_whole_characters_not_halves()
+    {
+        // Tag letters are invisible and lie beyond the first plane (Unicode 16.0, chapter 23.9, second-hand); half a character is what is
+        // left of a name that is not UTF-8. Not rows of a theory: an attribute cannot hold half a character.
+        Assert.Equal("A\\U000e0041B\\U000e007f", Shown("A\U000E0041B\U000E007F"));
+        Assert.Equal("half \\ud800 a", Shown("half \uD800 a"));
+        Assert.Equal("half \\udc41", Shown("half \uDC41"));
+        Assert.Equal("clef \U0001D11E", Shown("clef \U0001D11E"));
+
+        static string Shown(string name) =>
+            new CaptureRefusal(RefusalKind.BadInput, name, 0, "x", "y", "z").OneLine.Replace(": byte 0: expected x, found y. z", "", StringComparison.Ordinal);
+    }
+
     private static byte[] Build(string name)
     {
         byte[] pad = new byte[64];
