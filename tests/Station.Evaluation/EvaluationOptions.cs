@@ -39,6 +39,9 @@ public sealed record EvaluationOptions
     /// <summary>One side, by its name, to be written as a WAV for listening; tuning set only.</summary>
     public string? Write { get; init; }
 
+    /// <summary>Folder in which the sides of the tuning set are kept for the next run; null to make each anew.</summary>
+    public string? Keep { get; init; }
+
     /// <summary>Prints the tracks with what the scan found, and nothing else.</summary>
     public bool ListMusic { get; init; }
 
@@ -75,12 +78,15 @@ public sealed record EvaluationOptions
                 "--out" => options with { Out = value },
                 "--cache" => options with { Cache = value },
                 "--jobs" => options with { Jobs = Math.Max(1, Number(name, value)) },
+                "--keep" => options with { Keep = value },
                 "--write" => options with { Write = value },
                 _ => throw new ArgumentException($"Unknown option {name}."),
             };
         }
 
-        return options;
+        return options is { Keep: not null, Set: MusicSet.Counting }
+            ? throw new ArgumentException("Sides of the counting set are not kept: nobody is to look at them.")
+            : options;
     }
 
     private static int Number(string name, string value) => int.TryParse(value, NumberStyles.None, CultureInfo.InvariantCulture, out int number)

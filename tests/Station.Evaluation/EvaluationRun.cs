@@ -15,12 +15,14 @@ public sealed class EvaluationRun
     private readonly SideFactory _factory;
     private readonly IReadOnlyList<ulong> _seeds;
     private readonly int _tracks;
+    private readonly KeptSides? _kept;
 
     /// <summary>Opens the music.</summary>
     public EvaluationRun(EvaluationOptions options, Action<string> say)
     {
         ArgumentNullException.ThrowIfNull(options);
         _options = options;
+        _kept = options.Keep is { } folder ? new KeptSides(folder, options.Seconds) : null;
         IMusicSource music = options.StandIn ? new StandInMusic() : MusicLibrary.Open(options.Cache, options.Set, say);
         _tracks = music.Tracks.Count;
 
@@ -109,17 +111,25 @@ public sealed class EvaluationRun
         return _factory.Make(order.Row, $"{order.Class}/{order.Row.Name}/{order.Index}", order.Seed, _options.Seconds, _options.Seconds * (clean ? 1.8 : 1.25));
     }
 
+    private KeptSide Made(SideOrder order)
+    {
+        Side side = Make(order);
+        var made = new KeptSide(side.Capture, side.Recipe.Words, side.Truth, side.Sheet);
+        _kept?.Keep(order.Name, made);
+        return made;
+    }
+
     private SideScore One(SideOrder order, Action<string> say)
     {
         long start = Stopwatch.GetTimestamp();
-        Side side = Make(order);
+        KeptSide side = _kept?.Find(order.Name) ?? Made(order);
         TimeSpan made = Stopwatch.GetElapsedTime(start);
         start = Stopwatch.GetTimestamp();
-        CaptureFormat format = Converter.Format(side.Capture, side.Recipe.Words);
+        CaptureFormat format = Converter.Format(side.Capture, side.Words);
         JudgedSide judged;
         try
         {
-            judged = JudgeUnderTest.Judge(format, Converter.Blocks(side.Capture, side.Recipe.Words), side.Sheet);
+            judged = JudgeUnderTest.Judge(format, Converter.Blocks(side.Capture, side.Words), side.Sheet);
         }
         catch (Exception fault)
         {

@@ -10,7 +10,7 @@ public static class JudgeUnderTest
     /// <summary>Judges one side.</summary>
     /// <param name="format">What the container says.</param>
     /// <param name="blocks">Its sound in order.</param>
-    /// <param name="sheet">What the sheet says. Today's judge does not ask.</param>
+    /// <param name="sheet">What the sheet says.</param>
     public static JudgedSide Judge(CaptureFormat format, IEnumerable<EvaluationBlock> blocks, SheetFacts sheet)
     {
         ArgumentNullException.ThrowIfNull(format);
@@ -23,7 +23,7 @@ public static class JudgeUnderTest
         }
 
         SideReading reading = meters.Finish();
-        Judgement judgement = SideJudge.Judge(reading, [], new InspectionLimits());
+        Judgement judgement = SideJudge.Judge(reading, [], new InspectionLimits(), Expected(sheet));
         var measures = new Dictionary<string, double>(StringComparer.Ordinal);
         if (!reading.DcOffset.IsDefaultOrEmpty)
         {
@@ -32,6 +32,15 @@ public static class JudgeUnderTest
 
         return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);
     }
+
+    // 78 is two speeds: a sheet that means one of them accepts the other, as the service reads it.
+    private static SideExpectations Expected(SheetFacts sheet) => new()
+    {
+        NominalRpm = sheet.NominalRpm is not double rpm ? [] : rpm is > 77 and < 79 ? [7200.0 / 92, 6000.0 / 77] : [rpm],
+        Mono = sheet.Mono,
+        TrackCount = sheet.TrackSeconds.Count > 0 ? sheet.TrackSeconds.Count : null,
+        MusicSeconds = sheet.TrackSeconds.Count > 0 ? sheet.TrackSeconds.Sum() : null,
+    };
 
     private static ReportedFinding Translate(Finding finding) => new(
         finding.Code,
