@@ -34,22 +34,25 @@ internal static class JobBenchmark
         }
     }
 
-    private static void One(string stationd, string folder, double minutes, int rate, int bits, int runs)
+    /// <summary>Writes a whole side of so many minutes as a WAV.</summary>
+    public static void WriteSide(string wav, double minutes, int rateHz, int bits)
     {
-        string wav = Path.Combine(folder, "BM-0001-A.wav");
         SidePlan full = SidePlan.Demo('A', DemoLength.FullSide);
         double scale = minutes / 22;
         SidePlan plan = full with
         {
-            SampleRateHz = rate,
+            SampleRateHz = rateHz,
             BitsPerSample = bits,
             Tracks = [.. full.Tracks.Select(t => t with { Seconds = t.Seconds * scale, QuietIntroSeconds = 0, FadeOutSeconds = t.FadeOutSeconds * scale })],
         };
-        using (FileStream file = File.Create(wav))
-        {
-            new SynthesisedSide(plan).WriteWav(file);
-        }
+        using FileStream file = File.Create(wav);
+        new SynthesisedSide(plan).WriteWav(file);
+    }
 
+    private static void One(string stationd, string folder, double minutes, int rate, int bits, int runs)
+    {
+        string wav = Path.Combine(folder, "BM-0001-A.wav");
+        WriteSide(wav, minutes, rate, bits);
         string name = FormattableString.Invariant($"{rate / 1000.0}/{bits}");
         var jobs = new List<Usage>();
         var bare = new List<ImmutableArray<(string Step, Usage Usage)>>();

@@ -32,19 +32,18 @@ internal static class TruePeakInterpolator
     private const double FineBeta = 6;
 
     /// <summary>Taps of the coarse positions 1 to 3; position 0 is the sample itself.</summary>
-    public static float[][] Coarse { get; } =
-        [.. Enumerable.Range(1, CoarsePhases - 1).Select(phase => Design(CoarseTaps, CoarseBeta, (double)phase / CoarsePhases).Select(tap => (float)tap).ToArray())];
+    public static float[][] Coarse { get; } = [.. Enumerable.Range(1, CoarsePhases - 1).Select(phase => Design(CoarseTaps, CoarseBeta, (double)phase / CoarsePhases))];
 
     /// <summary>Taps of the fine positions 1 to 15; position 0 is the sample itself.</summary>
-    public static double[][] Fine { get; } = [.. Enumerable.Range(1, FinePhases - 1).Select(phase => Design(FineTaps, FineBeta, (double)phase / FinePhases))];
+    public static float[][] Fine { get; } = [.. Enumerable.Range(1, FinePhases - 1).Select(phase => Design(FineTaps, FineBeta, (double)phase / FinePhases))];
 
     /// <summary>No fine or coarse value is larger than this times the largest sample it is made from: the largest sum of a filter's magnitudes.</summary>
     public static float LargestGain { get; } =
-        (float)Fine.Concat(Coarse.Select(taps => taps.Select(tap => (double)tap).ToArray())).Max(taps => taps.Sum(Math.Abs));
+        Fine.Concat(Coarse).Max(taps => taps.Sum(Math.Abs));
 
     /// <summary>One filter for a position between two samples.</summary>
     /// <param name="position">0 to 1 of the way from the sample at tap (taps/2 − 1) to the next.</param>
-    private static double[] Design(int taps, double beta, double position)
+    private static float[] Design(int taps, double beta, double position)
     {
         double[] filter = new double[taps];
         for (int tap = 0; tap < taps; tap++)
@@ -56,7 +55,7 @@ internal static class TruePeakInterpolator
         }
 
         double sum = filter.Sum();
-        return [.. filter.Select(tap => tap / sum)];
+        return [.. filter.Select(tap => (float)(tap / sum))];
     }
 
     /// <summary>Modified Bessel function of the first kind, order 0, by its power series (NIST Handbook of Mathematical Functions, 10.25.2).</summary>

@@ -87,7 +87,7 @@ public sealed class TruePeakTests
     {
         for (int phase = 1; phase < TruePeakInterpolator.FinePhases; phase++)
         {
-            double[] taps = TruePeakInterpolator.Fine[phase - 1];
+            float[] taps = TruePeakInterpolator.Fine[phase - 1];
             for (double part = 0.01; part <= 0.47; part += 0.01)
             {
                 double real = 0;
@@ -129,6 +129,22 @@ public sealed class TruePeakTests
         }
 
         Assert.Equal(Plainly(noise), Linear(noise, 882), 6);
+    }
+
+    [Theory]
+    [InlineData(1, 0.45)]
+    [InlineData(2, 0.45)]
+    [InlineData(3, 0.48)]
+    [InlineData(4, 0.48)]
+    [InlineData(5, 0.30)]
+    [InlineData(6, 0.10)]
+    public void Measuring_the_tops_alone_misses_no_peak(int seed, double highest)
+    {
+        for (int turn = 0; turn < 8; turn++)
+        {
+            float[] noise = BandLimitedNoise((100 * seed) + turn, frames: 3_000, highest);
+            Assert.Equal(20 * Math.Log10(Plainly(noise)), Measure(noise), 0.01);
+        }
     }
 
     [Fact]
@@ -179,13 +195,13 @@ public sealed class TruePeakTests
         for (int n = -32; n < samples.Length + 32; n++)
         {
             largest = Math.Max(largest, Math.Abs((double)(n >= 0 && n < samples.Length ? samples[n] : 0)));
-            foreach (double[] taps in TruePeakInterpolator.Fine)
+            foreach (float[] taps in TruePeakInterpolator.Fine)
             {
                 double sum = 0;
                 for (int tap = 0; tap < taps.Length; tap++)
                 {
                     int at = n + tap - ((taps.Length / 2) - 1);
-                    sum += at >= 0 && at < samples.Length ? taps[tap] * samples[at] : 0;
+                    sum += at >= 0 && at < samples.Length ? (double)taps[tap] * samples[at] : 0;
                 }
 
                 largest = Math.Max(largest, Math.Abs(sum));
