@@ -56,7 +56,7 @@ public sealed class SideMeters
         _format = format;
         _channels = format.Channels;
         _stepFrames = StepLength.Frames(format.SampleRateHz);
-        int expected = (int)Math.Clamp((format.Frames / _stepFrames) + 1, 0, MaxExpectedSteps);
+        int expected = (int)Math.Clamp((format.Frames + _stepFrames - 1) / _stepFrames, 0, MaxExpectedSteps);
         _buffer = new StepBuffer(_stepFrames, _channels);
         _filter = new StepFilter(format.SampleRateHz, _channels);
         _subsonic = new SubsonicMeter(format.SampleRateHz, _channels);
@@ -119,7 +119,7 @@ public sealed class SideMeters
             meter.Finish();
         }
 
-        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())], hasSubsonics: true);
+        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Detach())], hasSubsonics: true);
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
         return new SideReading
         {
