@@ -3,16 +3,16 @@ using System.Runtime.Intrinsics;
 
 namespace Station.Audio.Meters;
 
-/// <summary>Left, right and their product in the bass, 55 to 260 Hz, summed over fifths of a second.</summary>
+/// <summary>Left, right and their product in the bass, summed over fifths of a second: deep, 55 to 110 Hz, and upper, 110 to 260 Hz.</summary>
 /// <remarks>
 /// <para>
-/// A cutter keeps the bass of both channels together, because bass that differs between them lifts the stylus out of the groove (common practice, no
-/// source); lateral motion is in phase by IEC 60098:2020 §6.2.2 (as excerpted). Below 55 Hz lie rumble, which is vertical as much as lateral, and
-/// hum; above 260 Hz music is as wide as it likes (limits: own choice).
+/// A cutter keeps the bass of both channels together, the deeper the more, because bass that differs between them lifts the stylus out of the groove
+/// (common practice, no source); lateral motion is in phase by IEC 60098:2020 §6.2.2 (as excerpted). Below 55 Hz lie rumble, which is vertical as
+/// much as lateral, and hum; above 260 Hz music is as wide as it likes (limits: own choice).
 /// </para>
 /// <para>
-/// The samples are averaged over a 64th of a step (3200 values a second), then filtered: second-order Butterworth at 55 Hz, fourth-order at
-/// 260 Hz. What the averaging folds into the band from around 3.2 kHz is 22 dB down (computed: sinc at 2940 Hz of 3200).
+/// The samples are averaged over a 64th of a step (3200 values a second), then filtered: second-order Butterworth below, fourth-order above. What the
+/// averaging folds into the band from around 3.2 kHz is 21 dB down (computed: sinc at 2940 Hz of 3200).
 /// </para>
 /// </remarks>
 internal sealed class BassPair
@@ -22,37 +22,27 @@ internal sealed class BassPair
 
     private const int Pieces = 64;
     private const double LowHz = 55;
+    private const double MiddleHz = 110;
     private const double HighHz = 260;
 
     // As in the step filter: dropped at each step's end, so that silence never runs through denormal arithmetic.
     private const double NegligibleState = 1e-30;
 
-    private readonly BiquadCoefficients[] _sections;
-    private readonly Vector128<double>[] _state;
-    private readonly GrowingSeries _left;
-    private readonly GrowingSeries _right;
-    private readonly GrowingSeries _cross;
-    private Vector128<double> _square;
-    private double _product;
     private int _steps;
 
     public BassPair(int sampleRateHz, int expectedSteps)
     {
         double rateHz = (double)sampleRateHz * Pieces / StepLength.Frames(sampleRateHz);
-        _sections = [SubsonicBand.HighPass(LowHz, rateHz), .. SubsonicBand.FourthOrderLowPass(HighHz, rateHz)];
-        _state = new Vector128<double>[2 * _sections.Length];
         int blocks = (expectedSteps / BlockSteps) + 1;
-        (_left, _right, _cross) = (new GrowingSeries(blocks), new GrowingSeries(blocks), new GrowingSeries(blocks));
+        Deep = new BassBand(LowHz, MiddleHz, rateHz, blocks);
+        Upper = new BassBand(MiddleHz, HighHz, rateHz, blocks);
     }
 
-    /// <summary>Sum of squares of the left channel in each block.</summary>
-    public ReadOnlySpan<float> Left => _left.Values;
+    /// <summary>55 to 110 Hz.</summary>
+    public BassBand Deep { get; }
 
-    /// <summary>Sum of squares of the right channel in each block.</summary>
-    public ReadOnlySpan<float> Right => _right.Values;
-
-    /// <summary>Sum of products in each block.</summary>
-    public ReadOnlySpan<float> Cross => _cross.Values;
+    /// <summary>110 to 260 Hz.</summary>
+    public BassBand Upper { get; }
 
     /// <summary>Adds a step of two channels.</summary>
     /// <param name="samples">Interleaved and finite.</param>
@@ -65,16 +55,14 @@ internal sealed class BassPair
             int to = frames * (piece + 1) / Pieces;
             if (from < to)
             {
-                Filter(Sum(samples[(2 * from)..(2 * to)]) / (to - from));
+                Vector128<double> mean = Sum(samples[(2 * from)..(2 * to)]) / (to - from);
+                Deep.Add(mean);
+                Upper.Add(mean);
             }
         }
 
-        foreach (ref Vector128<double> state in _state.AsSpan())
-        {
-            state = Vector128.ConditionalSelect(
-                Vector128.GreaterThan(Vector128.Abs(state), Vector128.Create(NegligibleState)), state, Vector128<double>.Zero);
-        }
-
+        Deep.Settle();
+        Upper.Settle();
         if (++_steps == BlockSteps)
         {
             EndBlock();
@@ -92,25 +80,9 @@ internal sealed class BassPair
 
     private void EndBlock()
     {
-        _left.AddPower(_square[0]);
-        _right.AddPower(_square[1]);
-        _cross.Add(Math.Abs(_product) < 1e-37 ? 0 : (float)_product);
-        (_square, _product, _steps) = (Vector128<double>.Zero, 0, 0);
-    }
-
-    private void Filter(Vector128<double> x)
-    {
-        for (int i = 0; i < _sections.Length; i++)
-        {
-            BiquadCoefficients c = _sections[i];
-            Vector128<double> y = (c.B0 * x) + _state[2 * i];
-            _state[2 * i] = (c.B1 * x) + _state[(2 * i) + 1] - (c.A1 * y);
-            _state[(2 * i) + 1] = (c.B2 * x) - (c.A2 * y);
-            x = y;
-        }
-
-        _square += x * x;
-        _product += x[0] * x[1];
+        Deep.EndBlock();
+        Upper.EndBlock();
+        _steps = 0;
     }
 
     private static Vector128<double> Sum(ReadOnlySpan<float> samples)

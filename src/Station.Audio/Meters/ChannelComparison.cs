@@ -32,7 +32,8 @@ internal sealed class ChannelComparison
         ChannelBlocks blocks = new(envelope);
         ChannelComparison comparison = new(envelope, outline, blocks);
         Sums music = comparison.Music(bandCross);
-        (Sums low, double[] parts) = Bass(bass);
+        (Sums deep, double[] parts) = Bass(bass.Deep);
+        (Sums upper, _) = Bass(bass.Upper);
         (Sums noise, int noiseSteps) = comparison.Noise(bandCross);
         double sign = music.Cross < 0 ? -1 : 1;
         return new WiringReading
@@ -42,9 +43,10 @@ internal sealed class ChannelComparison
             NoiseDifferenceDb = noise.DifferenceDb,
             NoiseSeconds = (double)noiseSteps * envelope.StepFrames / envelope.SampleRateHz,
             SubsonicDifferenceDb = comparison.Subsonic(),
-            BassDifferenceDb = low.DifferenceDb,
-            BassCorrelation = low.Correlation,
-            BassCorrelationParts = [.. parts],
+            BassDifferenceDb = deep.DifferenceDb,
+            DeepBassCorrelation = deep.Correlation,
+            DeepBassParts = [.. parts],
+            UpperBassCorrelation = upper.Correlation,
             BandCorrelation = music.Correlation,
             ResidualDb = Ratio(music.Left + music.Right - (2 * sign * music.Cross), music.Left + music.Right + (2 * sign * music.Cross)),
             SumGainDb = SumGain(music, noise, sign),
@@ -153,7 +155,7 @@ internal sealed class ChannelComparison
         return sum;
     }
 
-    private static (Sums Sums, double[] Parts) Bass(BassPair bass)
+    private static (Sums Sums, double[] Parts) Bass(BassBand bass)
     {
         int count = bass.Left.Length;
         float[] power = new float[count];

@@ -20,14 +20,17 @@ public sealed record WiringReading
     /// <summary>Left over right of the arm's resonance and the rumble, 5 to 36 Hz, dB: half of the time it is more, half less; null for digital silence.</summary>
     public double? SubsonicDifferenceDb { get; init; }
 
-    /// <summary>Left over right in the loud half of the bass, 55 to 260 Hz, dB; null for digital silence.</summary>
+    /// <summary>Left over right in the loud half of the deep bass, 55 to 110 Hz, dB; null for digital silence.</summary>
     public double? BassDifferenceDb { get; init; }
 
-    /// <summary>Correlation of left and right in the loud half of the bass, 55 to 260 Hz, −1 to +1; null when a channel has none.</summary>
-    public double? BassCorrelation { get; init; }
+    /// <summary>Correlation of left and right in the loud half of the deep bass, 55 to 110 Hz, −1 to +1; null when a channel has none.</summary>
+    public double? DeepBassCorrelation { get; init; }
 
     /// <summary>The same in up to eight parts of equal length, of those that have bass, in order.</summary>
-    public ImmutableArray<double> BassCorrelationParts { get; init; } = [];
+    public ImmutableArray<double> DeepBassParts { get; init; } = [];
+
+    /// <summary>Correlation of left and right in the loud half of the upper bass, 110 to 260 Hz, −1 to +1; null when a channel has none.</summary>
+    public double? UpperBassCorrelation { get; init; }
 
     /// <summary>Correlation in the loud half of the music, groove band, −1 to +1; null when there is no music or a channel has none.</summary>
     public double? BandCorrelation { get; init; }
