@@ -40,6 +40,9 @@ public static class StylusDetector
     private const double LeastArmDb = -3;
     private const double MostWithoutArmDb = 6;
 
+    // Subsonics as strong as the noise: an arm on a disc, however much music at rest beside it has in the same band.
+    private const double MostInAirDb = 0;
+
     // Lead-in, run-out and gaps speak for the groove, one lift against them.
     private const int PlacesEach = 2;
 
@@ -92,6 +95,12 @@ public static class StylusDetector
     {
         // Where both are alike in level, the subsonics part the one from the other.
         double still = steady.Where(stretch => stretch.Level <= lowest + SameDb).Min(stretch => stretch.Subsonic);
+        List<Quiet> low = [.. steady.Where(stretch => stretch.Level <= lowest + SameDb && stretch.Subsonic <= still + SubsonicSpreadDb)];
+        if (Weight([.. low.Where(stretch => stretch.Subsonic > stretch.Level + MostInAirDb)]) > Weight(low) / 2)
+        {
+            return null;
+        }
+
         bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb && subsonic[i] <= still + SubsonicSpreadDb);
         List<Quiet> floor = Floor(level, Outside(steady, up));
         List<Quiet> moved = [.. floor.Where(stretch => stretch.Subsonic >= still + settings.SubsonicDb && stretch.Subsonic >= stretch.Level + LeastArmDb)];
