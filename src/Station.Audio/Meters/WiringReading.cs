@@ -5,6 +5,9 @@ namespace Station.Audio.Meters;
 /// <summary>How left and right compare. Differences are left minus right; a value without meaning is null.</summary>
 public sealed record WiringReading
 {
+    // Walls closer than this are alike; own choice.
+    private const double AlikeDb = 0.5;
+
     /// <summary>Every frame's two words are equal, and not all of them silence.</summary>
     public bool Identical { get; init; }
 
@@ -40,6 +43,12 @@ public sealed record WiringReading
 
     /// <summary>What adding the channels gains over the better one in the noise of a mono groove, dB; null without bare groove.</summary>
     public double? SumGainDb { get; init; }
+
+    /// <summary>The side read as a mono groove; null when a channel has no music.</summary>
+    public MonoReading? Mono => ResidualDb is not double residual ? null : new MonoReading(
+        residual,
+        (NoiseDifferenceDb - MusicDifferenceDb) switch { < -AlikeDb => 0, > AlikeDb => 1, _ => null },
+        SumGainDb);
 
     /// <summary>Long stretches in which one channel gives nothing of its own while the other plays.</summary>
     public ImmutableArray<DeadStretch> Dead { get; init; } = [];
