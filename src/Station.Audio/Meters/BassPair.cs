@@ -25,9 +25,6 @@ internal sealed class BassPair
     private const double MiddleHz = 110;
     private const double HighHz = 260;
 
-    // As in the step filter: dropped at each step's end, so that silence never runs through denormal arithmetic.
-    private const double NegligibleState = 1e-30;
-
     private int _steps;
 
     public BassPair(int sampleRateHz, int expectedSteps)
