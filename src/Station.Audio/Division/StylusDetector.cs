@@ -40,6 +40,12 @@ public static class StylusDetector
     private const double LeastArmDb = -3;
     private const double MostWithoutArmDb = 6;
 
+    // More contrast is asked for where no steady groove noise speaks for it.
+    private const double UnsteadyDb = 15;
+
+    // Subsonics as strong as the noise: an arm on a disc, however much music at rest beside it has in the same band.
+    private const double MostInAirDb = 0;
+
     // Lead-in, run-out and gaps speak for the groove, one lift against them.
     private const int PlacesEach = 2;
 
@@ -92,9 +98,23 @@ public static class StylusDetector
     {
         // Where both are alike in level, the subsonics part the one from the other.
         double still = steady.Where(stretch => stretch.Level <= lowest + SameDb).Min(stretch => stretch.Subsonic);
+        List<Quiet> low = [.. steady.Where(stretch => stretch.Level <= lowest + SameDb && stretch.Subsonic <= still + SubsonicSpreadDb)];
+        if (Weight([.. low.Where(stretch => stretch.Subsonic > stretch.Level + MostInAirDb)]) > Weight(low) / 2)
+        {
+            return null;
+        }
+
         bool[] up = Mark(level, silent, i => level.Band[i] <= lowest + SameDb && subsonic[i] <= still + SubsonicSpreadDb);
         List<Quiet> floor = Floor(level, Outside(steady, up));
-        List<Quiet> moved = [.. floor.Where(stretch => stretch.Subsonic >= still + settings.SubsonicDb && stretch.Subsonic >= stretch.Level + LeastArmDb)];
+        double apart = settings.SubsonicDb;
+        if (!IsFloor(floor))
+        {
+            // A groove whose noise swells with every turn is nowhere steady; a resonance that far above the stillness tells it all the same.
+            floor = Lowest(level, subsonic, up);
+            apart += UnsteadyDb;
+        }
+
+        List<Quiet> moved = [.. floor.Where(stretch => stretch.Subsonic >= still + apart && stretch.Subsonic >= stretch.Level + LeastArmDb)];
         return IsFloor(floor) && Weight(moved) >= AgreeingShare * Weight(floor)
             ? Reading(StylusCue.Subsonics, level, subsonic, up, moved, settings)
             : null;
@@ -274,6 +294,22 @@ public static class StylusDetector
         }
 
         return [];
+    }
+
+    /// <summary>What is lowest with the stylus down, second by second, steady or not.</summary>
+    private static List<Quiet> Lowest(GrooveLevel level, double[] subsonic, bool[] up)
+    {
+        List<Quiet> seconds = [];
+        for (int first = 0; first + SteadySteps <= level.Steps; first += SteadySteps)
+        {
+            int end = first + SteadySteps;
+            if (!up.AsSpan(Math.Max(0, first - SubsonicWindow), Math.Min(level.Steps, end + SubsonicWindow) - Math.Max(0, first - SubsonicWindow)).Contains(true))
+            {
+                seconds.Add(new Quiet(first, end, level.Mean(first, end), Median(subsonic[first..end])));
+            }
+        }
+
+        return Floor(level, seconds);
     }
 
     private static bool IsFloor(List<Quiet> floor) => Weight(floor) >= FloorSeconds && (Places(floor) >= 2 || Weight(floor) >= 2 * FloorSeconds);

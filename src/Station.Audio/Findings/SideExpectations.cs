@@ -28,4 +28,10 @@ public sealed record SideExpectations
 
     /// <summary>Whether the capture was made without a replay curve on purpose; null when unknown.</summary>
     public bool? PlayedFlat { get; init; }
+
+    /// <summary>The capture is a later part of a take: it may begin inside the music.</summary>
+    public bool BeginsInside { get; init; }
+
+    /// <summary>The capture is a part of a take with more to come: it may end inside the music.</summary>
+    public bool GoesOn { get; init; }
 }

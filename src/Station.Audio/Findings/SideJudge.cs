@@ -19,7 +19,7 @@ public static class SideJudge
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(repairs);
         ArgumentNullException.ThrowIfNull(limits);
-        _ = expected ?? SideExpectations.None;
+        SideExpectations known = expected ?? SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         LevelAdvice level = LevelRule.Advise(reading, clips, limits);
         List<Finding> findings = [];
@@ -28,6 +28,8 @@ public static class SideJudge
         AddLow(findings, reading, level, limits);
         AddInvalid(findings, reading);
         AddDc(findings, reading, limits);
+        findings.AddRange(WiringRule.Judge(reading, limits, known));
+        findings.AddRange(EdgeRule.Judge(reading, limits, known));
         AddRepairs(findings, reading, repairs);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],

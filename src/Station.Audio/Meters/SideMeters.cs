@@ -28,6 +28,7 @@ public sealed class SideMeters
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
+    private readonly WiringMeter? _wiring;                   // null for one channel
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -65,6 +66,7 @@ public sealed class SideMeters
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
+        _wiring = _channels == 2 ? new WiringMeter(format, expected) : null;
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -90,6 +92,7 @@ public sealed class SideMeters
             throw new ArgumentException($"A block of {block.Channels} channels in a capture of {_channels}.", nameof(block));
         }
 
+        _wiring?.Compare(block);
         ReadOnlySpan<float> samples = block.Samples;
         while (_buffer.TryTake(ref samples, out ReadOnlySpan<float> step))
         {
@@ -120,6 +123,8 @@ public sealed class SideMeters
         }
 
         LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Detach())], hasSubsonics: true);
+        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())], hasSubsonics: true);
+        SideOutline outline = OutlineFinder.Of(envelope);
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
         return new SideReading
         {
@@ -146,7 +151,8 @@ public sealed class SideMeters
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
             Envelope = envelope,
-            Outline = OutlineFinder.Of(envelope),
+            Outline = outline,
+            Wiring = _wiring?.Finish(envelope, outline),
         };
     }
 
@@ -178,6 +184,7 @@ public sealed class SideMeters
         _programme.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
+        _wiring?.Add(samples, sums.FilteredCross[2] / frames);
         double kWeighted = 0;
         for (int channel = 0; channel < _channels; channel++)
         {

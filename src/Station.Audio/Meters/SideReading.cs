@@ -78,6 +78,9 @@ public sealed record SideReading
     /// <summary>What the music is told by; null when it was not made.</summary>
     public ProgrammeFingerprint? Programme { get; init; }
 
+    /// <summary>How the two channels compare; null for one channel.</summary>
+    public WiringReading? Wiring { get; init; }
+
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }
 

@@ -101,6 +101,7 @@ internal sealed class StepFilter
         s21 = ((_second.B1 * y) + s22) - (_second.A1 * z);
         s22 = (_second.B2 * y) - (_second.A2 * z);
         sums.Filtered += z * z;
+        sums.FilteredCross += z * Vector256.Shuffle(z, Vector256.Create(1L, 0L, 3L, 2L));
     }
 
     private static Vector256<double> Settle(Vector256<double> state) =>

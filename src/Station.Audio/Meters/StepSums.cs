@@ -8,6 +8,9 @@ internal struct StepSums
     /// <summary>Sums of squares: K-weighted left, K-weighted right, groove band left, groove band right.</summary>
     public Vector256<double> Filtered;
 
+    /// <summary>Sums of left times right: K-weighted in the lower two lanes, groove band in the upper two.</summary>
+    public Vector256<double> FilteredCross;
+
     /// <summary>Sums of samples, left and right.</summary>
     public Vector128<double> Sum;
 

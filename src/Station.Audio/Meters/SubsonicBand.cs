@@ -24,18 +24,27 @@ public static class SubsonicBand
     /// <summary>The three sections in series.</summary>
     /// <param name="rateHz">Values per second; at least 200.</param>
     public static IReadOnlyList<BiquadCoefficients> Sections(double rateHz) =>
-        [HighPass(rateHz), LowPass(rateHz, FirstQuality), LowPass(rateHz, SecondQuality)];
+        [HighPass(LowHz, rateHz), .. FourthOrderLowPass(HighHz, rateHz)];
 
-    private static BiquadCoefficients HighPass(double rateHz)
+    /// <summary>Second-order Butterworth.</summary>
+    /// <param name="cornerHz">−3 dB, Hz.</param>
+    /// <param name="rateHz">Values per second; more than twice the corner.</param>
+    internal static BiquadCoefficients HighPass(double cornerHz, double rateHz)
     {
-        double k = Math.Tan(Math.PI * LowHz / rateHz);
+        double k = Math.Tan(Math.PI * cornerHz / rateHz);
         double a0 = 1 + (Math.Sqrt(2) * k) + (k * k);
         return new BiquadCoefficients(1 / a0, -2 / a0, 1 / a0, 2 * ((k * k) - 1) / a0, (1 - (Math.Sqrt(2) * k) + (k * k)) / a0);
     }
 
-    private static BiquadCoefficients LowPass(double rateHz, double quality)
+    /// <summary>Fourth-order Butterworth, two sections.</summary>
+    /// <param name="cornerHz">−3 dB, Hz.</param>
+    /// <param name="rateHz">Values per second; more than twice the corner.</param>
+    internal static BiquadCoefficients[] FourthOrderLowPass(double cornerHz, double rateHz) =>
+        [LowPass(cornerHz, rateHz, FirstQuality), LowPass(cornerHz, rateHz, SecondQuality)];
+
+    private static BiquadCoefficients LowPass(double cornerHz, double rateHz, double quality)
     {
-        double k = Math.Tan(Math.PI * HighHz / rateHz);
+        double k = Math.Tan(Math.PI * cornerHz / rateHz);
         double a0 = 1 + (k / quality) + (k * k);
         return new BiquadCoefficients(k * k / a0, 2 * k * k / a0, k * k / a0, 2 * ((k * k) - 1) / a0, (1 - (k / quality) + (k * k)) / a0);
     }

@@ -34,7 +34,7 @@ internal static class CaptureDivision
         var tracks = ImmutableArray.CreateBuilder<DividedTrack>();
         var spans = ImmutableArray.CreateBuilder<SideSpan>();
         ImmutableArray<Finding>.Builder findings = ImmutableArray.CreateBuilder<Finding>();
-        findings.Add(Inside(
+        findings.Add(SideChangeRule.Tell(
             envelope, parting, Severity.Note,
             string.Create(CultureInfo.InvariantCulture, $"The file was parted into sides {string.Join(", ", sides.ToCharArray())} where the stylus was lifted."),
             "Nothing to do; listen to the first seconds of each side if in doubt."));
@@ -65,7 +65,7 @@ internal static class CaptureDivision
     {
         int heard = parting.Played.Length;
         string said = heard == 1 ? "one stretch of music is" : string.Create(CultureInfo.InvariantCulture, $"{heard} stretches of music are");
-        Finding finding = Inside(
+        Finding finding = SideChangeRule.Tell(
             envelope, parting, Severity.Review,
             string.Create(
                 CultureInfo.InvariantCulture,
@@ -92,19 +92,14 @@ internal static class CaptureDivision
             GrooveStretch only = played.Length == 1 ? played[0] : new GrooveStretch(0, envelope.Steps, HasMusic: false);
             long first = (long)only.FirstStep * envelope.StepFrames;
             SideDivision division = SideDivider.Divide(envelope.Slice(only.FirstStep, only.EndStep), settings, Guide(sheet?.Side(SideLetter.Of(side[0]))));
-            Finding note = Inside(
+            Finding note = SideChangeRule.Tell(
                 envelope, parting, Severity.Note, "The stylus was set down and lifted without music; that is in no track.", "Nothing to do.");
             return new DivideResult(
                 division.Method, division.Confidence, Tracks(division, side, sheet, first, 0),
                 [note, .. division.Findings.Select(f => Moved(f, "", (double)first / envelope.SampleRateHz))]);
         }
 
-        Finding finding = Inside(
-            envelope, parting, Severity.Review,
-            string.Create(
-                CultureInfo.InvariantCulture,
-                $"The stylus was lifted and set down again inside side {side}: music lies before and after it ({Seconds(envelope, parting.Lifts)})."),
-            $"If the file holds two sides, name it -{side}{Next(side)} and drop it again; if music was missed, play side {side} again; accept to keep it as one side.");
+        Finding finding = SideChangeRule.Judge(envelope, parting, side[0])!;
         ImmutableArray<SideDivision> divisions = Shared(envelope, played, sheet?.Side(SideLetter.Of(side[0])), settings);
         var tracks = ImmutableArray.CreateBuilder<DividedTrack>();
         for (int i = 0; i < played.Length; i++)
@@ -154,33 +149,4 @@ internal static class CaptureDivision
         Message = prefix + finding.Message,
         Spans = [.. finding.Spans.Select(s => new SecondsSpan(s.StartSeconds + seconds, s.EndSeconds + seconds))],
     };
-
-    private static Finding Inside(LevelEnvelope envelope, CaptureParting parting, Severity severity, string message, string advice)
-    {
-        (double? measured, double? limit, string? unit) = parting.Stylus.Cue switch
-        {
-            StylusCue.Subsonics => (parting.Stylus.UpSubsonicDb, parting.Stylus.GrooveSubsonicDb, "dB, 5 to 36 Hz"),
-            StylusCue.GrooveNoise => (parting.Stylus.UpLevelDb, parting.Stylus.GrooveLevelDb, "dB, 200 Hz to 9 kHz"),
-            _ => ((double?)null, (double?)null, (string?)null),
-        };
-        return new Finding
-        {
-            Code = FindingCodes.SideChangeInside,
-            Severity = severity,
-            Spans = [.. parting.Lifts.Select(up => new SecondsSpan(Second(envelope, up.FirstStep), Second(envelope, up.EndStep)))],
-            Count = parting.Lifts.Length,
-            Measured = measured is { } m ? Math.Round(m, 1) : null,
-            Limit = limit is { } l ? Math.Round(l, 1) : null,
-            Unit = unit,
-            Message = message,
-            Advice = advice,
-        };
-    }
-
-    private static string Seconds(LevelEnvelope envelope, ImmutableArray<StylusUp> lifts) => string.Join(
-        ", ", lifts.Select(up => $"{MinutesSeconds.Format(Second(envelope, up.FirstStep))} to {MinutesSeconds.Format(Second(envelope, up.EndStep))}"));
-
-    private static double Second(LevelEnvelope envelope, int step) => (double)step * envelope.StepFrames / envelope.SampleRateHz;
-
-    private static char Next(string side) => side[0] == 'Z' ? 'Z' : (char)(side[0] + 1);
 }

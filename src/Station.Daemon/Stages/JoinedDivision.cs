@@ -28,7 +28,7 @@ internal static class JoinedDivision
     {
         Finding[] others =
         [
-            .. parts.Where(p => p.Part.Capture.Id != own).SelectMany(p => p.Inspected.Findings.Where(f => f.Severity != Severity.Note).Select(f => f with
+            .. parts.Where(p => p.Part.Capture.Id != own).SelectMany(p => p.Inspected.Findings.Where(f => f.Severity != Severity.Note && !IsJoin(p, f)).Select(f => f with
             {
                 Spans = [],
                 Message = string.Create(CultureInfo.InvariantCulture, $"Part {p.Part.Number} ({p.Part.Capture.Label}): {f.Message}"),
@@ -62,6 +62,10 @@ internal static class JoinedDivision
         ];
         return whole with { Tracks = tracks, Findings = findings, Joined = new JoinedParts(places) };
     }
+
+    // A first part dropped under the side's plain name ends inside the music as far as could be known when it was heard; here it is known to go on.
+    private static bool IsJoin(PartReading part, Finding finding) =>
+        part.Part.Number == 1 && string.Equals(finding.Code, FindingCodes.EndsEarly, StringComparison.Ordinal);
 
     /// <summary>Why the take may still lack a part; null when all of it is surely here.</summary>
     private static string? Waits(

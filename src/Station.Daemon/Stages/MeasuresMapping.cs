@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Station.Audio.Findings;
 using Station.Audio.Meters;
 using Station.Daemon.Jobs.Reporting;
 
@@ -7,7 +8,12 @@ namespace Station.Daemon.Stages;
 /// <summary>From the meters' reading to the report's measures, rounded to what the meters can tell.</summary>
 internal static class MeasuresMapping
 {
-    public static ReportMeasures ToMeasures(SideReading reading) => new()
+    // Music whose channels differ by less than this is a mono groove's, whatever the sheet says: near-mono mixes lie beside it. Own choice.
+    private const double MonoResidualDb = -14;
+
+    /// <param name="reading">What was measured.</param>
+    /// <param name="mono">Whether the sheet says that the side is mono; null when it says nothing.</param>
+    public static ReportMeasures ToMeasures(SideReading reading, bool? mono = null) => new()
     {
         SamplePeakDbfs = Round(reading.SamplePeakDbfs, 2),
         TruePeakDbtp = Round(reading.TruePeakDbtp, 2),
@@ -21,7 +27,14 @@ internal static class MeasuresMapping
         DcOffset = [.. reading.DcOffset.Select(v => Round(v, 7))],
         BalanceDb = Round(reading.BalanceDb, 2),
         Correlation = Round(reading.Correlation, 4),
+        Mono = Mono(reading.Wiring?.Mono, mono),
     };
+
+    private static ReportMono? Mono(MonoReading? reading, bool? mono) =>
+        reading is { } read && (mono == true || (mono is null && read.ResidualDb <= MonoResidualDb))
+            ? new ReportMono(
+                Math.Round(read.ResidualDb, 1), read.BetterWall switch { 0 => FindingChannel.Left, 1 => FindingChannel.Right, _ => null }, Round(read.SumGainDb, 1))
+            : null;
 
     private static double? Round(double? value, int digits) => value is { } v ? Math.Round(v, digits) : null;
 

@@ -12,15 +12,16 @@ internal static class SheetExpectations
     /// <param name="part">A part of a side holds some of its tracks only.</param>
     public static SideExpectations Of(RecordSheet? sheet, string sides, int? part)
     {
+        SideExpectations known = new() { BeginsInside = part > 1, GoesOn = part is not null };
         if (sheet is null)
         {
-            return SideExpectations.None;
+            return known;
         }
 
         SideLetter[] letters = [.. sides.Select(SideLetter.Of)];
         SideSheet?[] all = [.. letters.Select(sheet.Side)];
         TrackSheet[] tracks = part is null && all.All(side => side is { Tracks.Length: > 0 }) ? [.. all.SelectMany(side => side!.Tracks)] : [];
-        return new SideExpectations
+        return known with
         {
             NominalRpm = Shared(letters.Select(letter => sheet.SpeedOf(letter)?.AcceptedRpm ?? [])),
             PlayedAtRpm = sheet.PlayedAt?.Rpm,

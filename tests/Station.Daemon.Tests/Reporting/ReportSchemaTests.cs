@@ -150,6 +150,7 @@ public sealed class ReportSchemaTests
             {
                 TruePeakDbtp = [-0.5, -0.4],
                 LoudnessRangeLu = 9.1,
+                Mono = new ReportMono(-26.5, FindingChannel.Left, 2.1),
                 NoiseFloorDbfs = [-61.2, -60.9],
                 NoiseFloorDba = -66.0,
                 Hum = new ReportHum(50, [-72.1, -70.4]),

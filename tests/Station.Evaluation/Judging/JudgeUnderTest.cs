@@ -1,10 +1,11 @@
+using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Audio.Meters;
 using Station.Audio.Reading;
 
 namespace Station.Evaluation.Judging;
 
-/// <summary>The only place that knows the inspection's own types: one pass of the meters, then the judge.</summary>
+/// <summary>The only place that knows the inspection's own types: one pass of the meters, the judge, and where the stylus was lifted.</summary>
 public static class JudgeUnderTest
 {
     /// <summary>Judges one side.</summary>
@@ -24,13 +25,16 @@ public static class JudgeUnderTest
 
         SideReading reading = meters.Finish();
         Judgement judgement = SideJudge.Judge(reading, [], new InspectionLimits(), Expected(sheet));
+
+        // What the service tells while dividing: a stylus lifted inside the file. The name of the file says one side here.
+        Finding? lifted = SideChangeRule.Judge(reading.Envelope, CaptureParting.Of(reading.Envelope, new DivisionSettings()), side: null);
         var measures = new Dictionary<string, double>(StringComparer.Ordinal);
         if (!reading.DcOffset.IsDefaultOrEmpty)
         {
             measures[MeasureNames.DcOffset] = reading.DcOffset.Max(Math.Abs);
         }
 
-        return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);
+        return new JudgedSide([.. judgement.Findings.Concat(lifted is null ? [] : [lifted]).Select(Translate)], measures);
     }
 
     // 78 is two speeds: a sheet that means one of them accepts the other, as the service reads it.

@@ -135,6 +135,9 @@ internal sealed record ReportMeasures
 
     public double? Correlation { get; init; }
 
+    /// <summary>The side as a mono groove; null for a stereo disc, or when it can't be told.</summary>
+    public ReportMono? Mono { get; init; }
+
     public ImmutableArray<double?>? NoiseFloorDbfs { get; init; }
 
     public double? NoiseFloorDba { get; init; }
@@ -149,6 +152,11 @@ internal sealed record ReportMeasures
 
     public double? WowPercent { get; init; }
 }
+
+/// <param name="ResidualDb">Difference of the channels over their sum.</param>
+/// <param name="BetterWall">The channel with the better signal to noise; null when they are alike or can't be told apart.</param>
+/// <param name="SumGainDb">Signal to noise of the sum over the better channel's.</param>
+internal sealed record ReportMono(double ResidualDb, FindingChannel? BetterWall, double? SumGainDb);
 
 internal sealed record ReportHum(double FundamentalHz, ImmutableArray<double?> LevelDbfs);
 
