@@ -78,6 +78,9 @@ public sealed record SideReading
     /// <summary>What the music is told by; null when it was not made.</summary>
     public ProgrammeFingerprint? Programme { get; init; }
 
+    /// <summary>Groove noise, rumble, hum, and what they tell of stylus and replay curve.</summary>
+    public NoiseReading Noise { get; init; } = NoiseReading.None;
+
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }
 

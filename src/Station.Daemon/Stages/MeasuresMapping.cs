@@ -21,6 +21,10 @@ internal static class MeasuresMapping
         DcOffset = [.. reading.DcOffset.Select(v => Round(v, 7))],
         BalanceDb = Round(reading.BalanceDb, 2),
         Correlation = Round(reading.Correlation, 4),
+        NoiseFloorDbfs = Round(reading.Noise.NoiseFloorDbfs, 1),
+        NoiseFloorDba = Round(reading.Noise.NoiseFloorDba, 1),
+        Hum = reading.Noise.Hum is { } hum ? new ReportHum(Math.Round(hum.FundamentalHz, 3), Round(hum.LevelDbfs, 1)) : null,
+        RumbleDbfs = Round(reading.Noise.RumbleDbfs, 1),
     };
 
     private static double? Round(double? value, int digits) => value is { } v ? Math.Round(v, digits) : null;

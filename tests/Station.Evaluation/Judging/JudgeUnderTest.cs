@@ -30,6 +30,17 @@ public static class JudgeUnderTest
             measures[MeasureNames.DcOffset] = reading.DcOffset.Max(Math.Abs);
         }
 
+        if (reading.Noise.NoiseFloorDba is double noise)
+        {
+            measures[MeasureNames.NoiseDba] = noise;
+        }
+
+        if (reading.Noise.Hum is { } hum && hum.LevelDbfs.Max() is double level)
+        {
+            measures[MeasureNames.HumHz] = hum.FundamentalHz;
+            measures[MeasureNames.HumDbfs] = level;
+        }
+
         return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);
     }
 
