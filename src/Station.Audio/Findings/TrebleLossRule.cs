@@ -10,7 +10,7 @@ internal static class TrebleLossRule
     private const double TwoStretches = 1.5;
 
     // A loss that is not at least this many times the scatter about its line is no trend (own choice).
-    private const double Scatters = 4;
+    private const double Scatters = 6;
 
     /// <summary>The finding; null when there is nothing to say.</summary>
     public static Finding? Judge(TrebleTrend? trend, InspectionLimits limits)
@@ -21,7 +21,7 @@ internal static class TrebleLossRule
         }
 
         double loss = -trend.ChangeDb;
-        if (loss < limits.TrebleLossReviewDb * (trend.Stretches > 2 ? 1 : TwoStretches) || loss < Scatters * trend.ScatterDb || trend.SteepeningDb < 0)
+        if (loss < limits.TrebleLossReviewDb * (trend.Stretches > 2 ? 1 : TwoStretches) || loss < Scatters * trend.ScatterDb)
         {
             return null;
         }

@@ -6,13 +6,16 @@ internal static class CurveFinder
     private const int LeastUnits = 6;           // a second of bare groove
     private const int LeastMusicUnits = 125;    // twenty seconds of music
     private const int LeastWindows = 2;
-    private const int FirstNoiseBand = 2;       // 800 Hz: below it noise of worn discs rises by itself
+    private const int FirstLowBand = 2;         // 800 Hz, what rumble is held against
     private const int EndLowBand = 4;           // 3.2 kHz
-    private const int LeastNoiseBands = 4;
-    private const int LeastMusicBands = 5;
 
-    // Music above 11 kHz may be left out by the cutter or the tape.
-    private const int EndMusicBand = 7;
+    // Strong rumble has a tail, and worn discs a rise, to beyond 1 kHz: 1.6 kHz is better, where enough is left above it.
+    private const int FirstNoiseBand = 3;
+    private const int EnoughNoiseBands = 4;
+    private const int LeastNoiseBands = 3;
+
+    // Music above 5.6 kHz may be left out by the cutter, the tape or a poor source.
+    private const int MusicBands = 5;
 
     // Groove noise less far above the electronics' own cannot be told from it.
     private const double AboveElectronicsDb = 1.5;
@@ -22,15 +25,28 @@ internal static class CurveFinder
     {
         int[] groove = [.. spans.Groove.SelectMany(units => units)];
         double[] noise = NoiseSpectrum.Density(band => NoiseDb(meter, groove, spans.Outside, band), bands);
-        double[] music = NoiseSpectrum.Density(
-            band => Mean(spans.Music, LeastMusicUnits, unit => meter.Bands.BandDb(band, unit)), Math.Min(bands, EndMusicBand));
+        int firstNoise = noise.Length >= FirstNoiseBand + EnoughNoiseBands ? FirstNoiseBand : FirstNoiseBand - 1;
         CurveEvidence evidence = new()
         {
-            NoiseSlope = noise.Length >= FirstNoiseBand + LeastNoiseBands ? Slope(noise, FirstNoiseBand, []) : null,
+            NoiseSlope = noise.Length >= firstNoise + LeastNoiseBands ? Slope(noise, firstNoise, []) : null,
             LowSlope = noise.Length >= EndLowBand ? LowSlope(meter, spans.GrooveWindows, noise) : null,
-            MusicSlope = music.Length >= LeastMusicBands && LowDensities(meter, spans.MusicWindows, Mean) is { } low ? Slope(music, 0, low) : null,
+            MusicSlope = MusicDensities(meter, spans.Music, bands) is { } music && LowDensities(meter, spans.MusicWindows, Mean) is { } low
+                ? Slope(music, 0, low)
+                : null,
         };
         return evidence is { NoiseSlope: null, LowSlope: null, MusicSlope: null } ? null : evidence;
+    }
+
+    private static double[]? MusicDensities(NoiseMeter meter, int[] units, int bands)
+    {
+        if (bands < MusicBands)
+        {
+            return null;
+        }
+
+        double?[] densities = [.. Enumerable.Range(0, MusicBands).Select(band =>
+            Mean(units, LeastMusicUnits, unit => meter.Bands.BandDb(band, unit)) - (10 * Math.Log10(NoiseBands.EdgesHz[band + 1] - NoiseBands.EdgesHz[band])))];
+        return densities.All(density => density is not null) ? [.. densities.OfType<double>()] : null;
     }
 
     private static double? NoiseDb(NoiseMeter meter, int[] groove, int[] outside, int band)
@@ -60,10 +76,10 @@ internal static class CurveFinder
             measured += low[band] / LowBandMeter.Bands;
         }
 
-        for (int band = FirstNoiseBand; band < EndLowBand; band++)
+        for (int band = FirstLowBand; band < EndLowBand; band++)
         {
-            curve -= ReplayCurveLevel.GainDb(NoiseBands.MiddleHz(band)) / (EndLowBand - FirstNoiseBand);
-            measured -= noise[band] / (EndLowBand - FirstNoiseBand);
+            curve -= ReplayCurveLevel.GainDb(NoiseBands.MiddleHz(band)) / (EndLowBand - FirstLowBand);
+            measured -= noise[band] / (EndLowBand - FirstLowBand);
         }
 
         return measured / curve;

@@ -15,9 +15,6 @@ internal static class HumFinder
     // Mains keep within ±0.2 Hz in normal service (from memory), and an estimate may err.
     private const double MaxOffsetHz = 0.25;
 
-    // Kept away from the music's edges, seconds.
-    private const double Margin = 0.1;
-
     private const int LeastPairs = 6;
 
     private const double QuietCoherence = 0.4;
@@ -26,6 +23,9 @@ internal static class HumFinder
     private const int AlonePairs = 10;
     private const double LoudCoherence = 0.3;
     private const double LoudHarmonicCoherence = 0.25;
+
+    private const double ElsewhereQuietCoherence = 0.5;
+    private const double ElsewhereCoherence = 0.12;
 
     // Part of hum's size that music may cancel, and how much of the time.
     private const double PausedSize = 0.35;
@@ -38,46 +38,30 @@ internal static class HumFinder
     /// <param name="stepSeconds">Length of the outline's steps.</param>
     public static HumReading? Find(HumMeter meter, SideOutline outline, int channels, double stepSeconds)
     {
-        int[] all = [.. Enumerable.Range(0, meter.Windows)];
-        int[] quiet = [.. all.Where(window => IsQuiet(meter.Span(window), outline, stepSeconds))];
-        int[] played = [.. all.Where(window => IsPlayed(meter.Span(window), outline, stepSeconds))];
+        HumWindows windows = new(meter, outline, stepSeconds);
         HumReading? best = null;
         double bestSize = 0;
         for (int mains = 0; mains < HumMeter.MainsHz.Length; mains++)
         {
-            if (FindOne(meter, mains, channels, quiet, played, isQuiet: true) is { } inQuiet && inQuiet.Size > bestSize)
+            if (FindOne(meter, mains, channels, windows) is { } one && one.Size > bestSize)
             {
-                (best, bestSize) = inQuiet;
-            }
-        }
-
-        if (best is not null || HasPairs(quiet))
-        {
-            return best;
-        }
-
-        for (int mains = 0; mains < HumMeter.MainsHz.Length; mains++)
-        {
-            if (FindOne(meter, mains, channels, all, played, isQuiet: false) is { } inMusic && inMusic.Size > bestSize)
-            {
-                (best, bestSize) = inMusic;
+                (best, bestSize) = one;
             }
         }
 
         return best;
     }
 
-    private static (HumReading Reading, double Size)? FindOne(HumMeter meter, int mains, int channels, int[] windows, int[] played, bool isQuiet)
+    private static (HumReading Reading, double Size)? FindOne(HumMeter meter, int mains, int channels, HumWindows all)
     {
+        // Windows of the run-out serve when the others are too few.
+        bool isQuiet = HumWindows.Pairs(all.Quiet) >= LeastPairs;
+        bool withRunOut = isQuiet && HumWindows.Pairs(all.QuietButRunOut) < LeastPairs;
+        bool[] chosen = !isQuiet ? all.All : withRunOut ? all.Quiet : all.QuietButRunOut;
+        int[] windows = HumWindows.Indices(chosen);
         if (windows.Length == 0)
         {
             return null;
-        }
-
-        bool[] chosen = new bool[meter.Windows];
-        foreach (int window in windows)
-        {
-            chosen[window] = true;
         }
 
         // Half of the quiet moments may be disturbed, and four fifths of the music may have bass.
@@ -107,8 +91,19 @@ internal static class HumFinder
             return null;
         }
 
+        if (withRunOut && !IsElsewhere(line, all, usual, offset))
+        {
+            return null;
+        }
+
+        if (isQuiet)
+        {
+            chosen = all.Quiet;
+        }
+
         double size = isQuiet ? Math.Sqrt(line.Pairs(chosen, double.MaxValue, leaveOutAbove: 2 * usual).SteadyPower) : usual;
-        if (played.Length > 0 && played.Count(window => line.Size(window) < PausedSize * size) > PausedShare * played.Length)
+        int[] played = HumWindows.Indices(all.Played);
+        if (played.Count(window => line.Size(window) < PausedSize * size) > PausedShare * played.Length)
         {
             return null;
         }
@@ -118,6 +113,16 @@ internal static class HumFinder
         ImmutableArray<double?> levels = [.. Enumerable.Range(0, channels).Select(channel =>
             Level(line, chosen, windows, usual, channel, share, isQuiet) is double power ? 10 * Math.Log10(power) - window1 : (double?)null)];
         return (new HumReading { FundamentalHz = HumMeter.MainsHz[mains] + offset, LevelDbfs = levels, Harmonics = harmonics }, size);
+    }
+
+    // A closed groove brings the same noise turn after turn, which is a row of tones 0.556 Hz apart at 33⅓: 50 and 60 Hz are among them. So what is found in the
+    // run-out must be there in the lead-in and the gaps too, and in the music.
+    private static bool IsElsewhere(HumLine line, HumWindows all, double usual, double offsetHz)
+    {
+        HumPairs quiet = line.Pairs(all.QuietButRunOut, 1.5 * usual);
+        HumPairs rest = line.Pairs(all.AllButRunOut, 1.5 * usual);
+        return (quiet.Count < 2 || quiet.CoherenceAt(offsetHz) >= ElsewhereQuietCoherence)
+            && rest.CoherenceAt(offsetHz) >= Math.Max(ElsewhereCoherence, 2 / Math.Sqrt(Math.Max(1, rest.Count)));
     }
 
     // Pairs further apart tell the frequency better as long as the hum stays in step with itself.
@@ -157,26 +162,4 @@ internal static class HumFinder
         double sinc = Math.Abs(x) < 1e-6 ? 1 : Math.Sin(Math.PI * x) / (Math.PI * x);
         return 20 * Math.Log10(sinc / (1 - (x * x)));
     }
-
-    private static bool HasPairs(int[] windows)
-    {
-        HashSet<int> marks = [.. windows];
-        return windows.Count(window => marks.Contains(window + 2)) >= LeastPairs;
-    }
-
-    private static bool IsQuiet(SpanSeconds span, SideOutline outline, double stepSeconds)
-    {
-        foreach (StepSpan music in outline.Music)
-        {
-            if (span.End > (music.FirstStep * stepSeconds) - Margin && span.Start < (music.EndStep * stepSeconds) + Margin)
-            {
-                return false;
-            }
-        }
-
-        return true;
-    }
-
-    private static bool IsPlayed(SpanSeconds span, SideOutline outline, double stepSeconds) => span.Within(
-        (outline.NeedleDownStep ?? 0) * stepSeconds, (outline.NeedleUpStep ?? outline.Steps) * stepSeconds);
 }

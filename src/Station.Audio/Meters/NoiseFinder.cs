@@ -10,8 +10,8 @@ internal static class NoiseFinder
     private const int LeastWindows = 2;
 
     // Left out of a level at either end: fades and moments the stylus is lifted by warp; ticks, bumps and music that was taken for groove (own choice).
-    private const double LowestShare = 0.1;
-    private const double HighestShare = 0.25;
+    private const double LowestShare = 0.05;
+    private const double HighestShare = 0.15;
 
     /// <summary>Makes the reading.</summary>
     /// <param name="meter">What was gathered; its pass is ended here.</param>

@@ -10,6 +10,9 @@ internal static class TrebleFinder
     // The line is drawn on to landing and lift: stretches must span this part of the side (own choice).
     private const double LeastReach = 0.4;
 
+    // A stretch whose own treble jumps by more is not one stretch of groove: the stylus was lifted in it, or music is left in it (own choice), dB.
+    private const double MaxSpreadDb = 4;
+
     // 0.4 to 1.6 kHz, and 5.6 kHz up.
     private const int FirstMiddleBand = 1;
     private const int EndMiddleBand = 3;
@@ -30,7 +33,8 @@ internal static class TrebleFinder
 
         int[] all = [.. stretches.SelectMany(units => units)];
         bands = NoiseSpectrum.Density(band => NoiseFinder.Level(all, LeastUnits, unit => meter.BandDb(band, unit)), bands).Length;
-        if (bands < FirstHighBand + 2)
+        stretches = bands < FirstHighBand + 2 ? [] : [.. stretches.Where(units => Spread(meter, units, bands) <= MaxSpreadDb)];
+        if (stretches.Length < 2)
         {
             return null;
         }
@@ -45,18 +49,16 @@ internal static class TrebleFinder
         }
 
         double[] middle = [.. stretches.Select(units => Mean(meter, units, FirstMiddleBand, EndMiddleBand))];
-        int half = (FirstHighBand + bands) / 2;
-        (double all, double scatter) high = Change(FirstHighBand, bands);
-        double lower = Change(FirstHighBand, half).Change;
-        double upper = Change(half, bands).Change;
-        return new TrebleTrend { ChangeDb = high.all, ScatterDb = high.scatter, Stretches = stretches.Length, SteepeningDb = lower - upper };
+        double[] high = [.. stretches.Select((units, i) => Mean(meter, units, FirstHighBand, bands) - middle[i])];
+        (double slope, _, double scatter) = NoiseSpectrum.Line(at, high, weights);
+        return new TrebleTrend { ChangeDb = slope * played, ScatterDb = scatter, Stretches = stretches.Length };
+    }
 
-        (double Change, double Scatter) Change(int first, int end)
-        {
-            double[] y = [.. stretches.Select((units, i) => Mean(meter, units, first, end) - middle[i])];
-            (double slope, _, double scatter) = NoiseSpectrum.Line(at, y, weights);
-            return (slope * played, scatter);
-        }
+    // From the level a tenth stays below to the one a tenth stays above.
+    private static double Spread(NoiseBandMeter meter, int[] units, int bands)
+    {
+        double[] levels = [.. units.Select(unit => Enumerable.Range(FirstHighBand, bands - FirstHighBand).Average(band => meter.BandDb(band, unit))).Order()];
+        return levels[(int)(0.9 * (levels.Length - 1))] - levels[(int)(0.1 * (levels.Length - 1))];
     }
 
     // Median in each band, so that a tick or the tail of a chord does not count; mean of the bands in dB.

@@ -15,7 +15,4 @@ public sealed record TrebleTrend
 
     /// <summary>Stretches of bare groove.</summary>
     public required int Stretches { get; init; }
-
-    /// <summary>The same change for the lower half of the high band less that for the upper half, dB: positive where the loss grows with frequency.</summary>
-    public required double SteepeningDb { get; init; }
 }
