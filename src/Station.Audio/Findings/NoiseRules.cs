@@ -15,7 +15,7 @@ internal static class NoiseRules
             RumbleRule.Judge(reading.Noise, limits),
             SurfaceNoiseRule.Judge(reading.Noise, limits),
             TrebleLossRule.Judge(reading.Noise.Treble, limits),
-            ReplayCurveRule.Judge(reading.Noise.Curve, limits, expected),
+            ReplayCurveRule.Judge(reading.Noise, limits, expected),
         ];
         return findings.OfType<Finding>();
     }

@@ -6,8 +6,8 @@ namespace Station.Audio.Findings;
 /// <summary>A replay curve that was left out, or applied twice.</summary>
 /// <remarks>
 /// Each of the three figures moves by one curve for a fault; where they lie for a good side differs from record to record. So their deviations are averaged, none may
-/// contradict, and the fewer there are the further they must lie out. Rumble or a worn surface can move the low figure by themselves: it counts no more than
-/// <see cref="MaxLow"/>.
+/// contradict, and the fewer there are the further they must lie out. Rumble and a worn surface move the low figure by themselves: it counts no more than
+/// <see cref="MaxLow"/>, and not at all where one of them is beyond its limit; strong rumble reaches into the noise too, so the music must then agree plainly.
 /// </remarks>
 internal static class ReplayCurveRule
 {
@@ -19,24 +19,27 @@ internal static class ReplayCurveRule
 
     private const double MaxLow = 0.7;
     private const double LeastAgreement = 0.15;
+    private const double PlainAgreement = 0.3;
 
     // Factors on the limit for two figures and for one (own choice).
-    private const double TwoFigures = 1.2;
+    private const double TwoFigures = 1.05;
     private const double OneFigure = 1.7;
 
     // A curve cut to other constants than these moves the music by itself, and noise alone must tell. Largest difference that counts as the same (own choice), dB.
     private const double SameCurveDb = 4;
 
     /// <summary>The finding; null when there is nothing to say.</summary>
-    public static Finding? Judge(CurveEvidence? evidence, InspectionLimits limits, SideExpectations expected)
+    public static Finding? Judge(NoiseReading reading, InspectionLimits limits, SideExpectations expected)
     {
-        if (evidence is null || expected.PlayedFlat is true)
+        if (reading.Curve is not { } evidence || expected.PlayedFlat is true)
         {
             return null;
         }
 
+        bool rumbles = reading.RumbleDbfs >= limits.RumbleNoteDbfs;
+        bool hisses = reading.NoiseFloorDba >= limits.SurfaceNoiseNoteDba;
         double? noise = evidence.NoiseSlope - Noise;
-        double? low = evidence.LowSlope is double measured ? Math.Clamp(measured - Low, -MaxLow, MaxLow) : null;
+        double? low = evidence.LowSlope is double measured && !rumbles && !hisses ? Math.Clamp(measured - Low, -MaxLow, MaxLow) : null;
         double? music = IsUsualCut(expected) ? evidence.MusicSlope - Music : null;
         double[] figures = [.. new[] { noise, low, music }.OfType<double>()];
 
@@ -47,10 +50,13 @@ internal static class ReplayCurveRule
         }
 
         double deviation = figures.Average();
-        double needed = limits.ReplayCurveDeviation * (figures.Length switch { 3 => 1, 2 => TwoFigures, _ => OneFigure });
         bool missing = deviation < 0;
         double sign = missing ? -1 : 1;
-        if (sign * deviation < needed || sign * (noise ?? sign) < LeastAgreement || sign * (music ?? sign) < LeastAgreement)
+        double needed = (missing ? limits.CurveMissingDeviation : limits.CurveDoubledDeviation)
+            * (figures.Length switch { 3 => 1, 2 => TwoFigures, _ => OneFigure });
+        if (sign * deviation < needed
+            || sign * (noise ?? sign) < LeastAgreement
+            || sign * (music ?? (rumbles ? 0 : sign)) < (rumbles ? PlainAgreement : LeastAgreement))
         {
             return null;
         }

@@ -54,10 +54,17 @@ internal static class HumFinder
 
     private static (HumReading Reading, double Size)? FindOne(HumMeter meter, int mains, int channels, HumWindows all)
     {
-        // Windows of the run-out serve when the others are too few.
-        bool isQuiet = HumWindows.Pairs(all.Quiet) >= LeastPairs;
-        bool withRunOut = isQuiet && HumWindows.Pairs(all.QuietButRunOut) < LeastPairs;
-        bool[] chosen = !isQuiet ? all.All : withRunOut ? all.Quiet : all.QuietButRunOut;
+        if (HumWindows.Pairs(all.Quiet) < LeastPairs)
+        {
+            return FindIn(meter, mains, channels, all, all.All, isQuiet: false);
+        }
+
+        return (HumWindows.Pairs(all.QuietButRunOut) >= LeastPairs ? FindIn(meter, mains, channels, all, all.QuietButRunOut, isQuiet: true) : null)
+            ?? FindIn(meter, mains, channels, all, all.Quiet, isQuiet: true);
+    }
+
+    private static (HumReading Reading, double Size)? FindIn(HumMeter meter, int mains, int channels, HumWindows all, bool[] chosen, bool isQuiet)
+    {
         int[] windows = HumWindows.Indices(chosen);
         if (windows.Length == 0)
         {
@@ -71,7 +78,7 @@ internal static class HumFinder
         HumPairs pairs = line.Pairs(chosen, 1.5 * usual);
         double offset = pairs.OffsetHz;
         if (usual <= 0 || pairs.Count < LeastPairs || Math.Abs(offset) > MaxOffsetHz
-            || pairs.Coherence < Math.Max(isQuiet ? QuietCoherence : LoudCoherence, 2.2 / Math.Sqrt(pairs.Count)))
+            || pairs.Coherence < Math.Max(isQuiet ? QuietCoherence : LoudCoherence, 1.8 / Math.Sqrt(pairs.Count)))
         {
             return null;
         }
@@ -81,7 +88,7 @@ internal static class HumFinder
         {
             HumLine above = new(meter, mains, harmonic, channels);
             double limit = 1.5 * above.Percentile(windows, share);
-            double needed = Math.Max(isQuiet ? QuietHarmonicCoherence : LoudHarmonicCoherence, 2 / Math.Sqrt(pairs.Count));
+            double needed = Math.Max(isQuiet ? QuietHarmonicCoherence : LoudHarmonicCoherence, 1.6 / Math.Sqrt(pairs.Count));
             harmonics += above.Pairs(chosen, limit).CoherenceAt(harmonic * offset) >= needed ? 1 : 0;
         }
 
@@ -91,7 +98,7 @@ internal static class HumFinder
             return null;
         }
 
-        if (withRunOut && !IsElsewhere(line, all, usual, offset))
+        if (chosen == all.Quiet && !IsElsewhere(line, all, usual, offset))
         {
             return null;
         }

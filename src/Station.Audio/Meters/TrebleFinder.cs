@@ -11,11 +11,16 @@ internal static class TrebleFinder
     private const double LeastReach = 0.4;
 
     // A stretch whose own treble jumps by more is not one stretch of groove: the stylus was lifted in it, or music is left in it (own choice), dB.
-    private const double MaxSpreadDb = 4;
+    private const double MaxSpreadDb = 9;
+
+    // Noise less than this above the electronics' own at its strongest says nothing of treble, dB (own choice).
+    private const double AboveElectronicsDb = 4;
+
+    // What is left after taking the electronics' noise away is uncertain below this, dB re that noise.
+    private const double LeastRestDb = -6;
 
     // 0.4 to 1.6 kHz, and 5.6 kHz up.
     private const int FirstMiddleBand = 1;
-    private const int EndMiddleBand = 3;
     private const int FirstHighBand = 5;
 
     /// <summary>Finds the course; null where it cannot be told.</summary>
@@ -33,8 +38,16 @@ internal static class TrebleFinder
 
         int[] all = [.. stretches.SelectMany(units => units)];
         bands = NoiseSpectrum.Density(band => NoiseFinder.Level(all, LeastUnits, unit => meter.BandDb(band, unit)), bands).Length;
-        stretches = bands < FirstHighBand + 2 ? [] : [.. stretches.Where(units => Spread(meter, units, bands) <= MaxSpreadDb)];
+        stretches = bands < FirstHighBand ? [] : [.. stretches.Where(units => Spread(meter, units, bands) <= MaxSpreadDb)];
         if (stretches.Length < 2)
+        {
+            return null;
+        }
+
+        double?[] electronics = [.. Enumerable.Range(0, bands).Select(band => NoiseFinder.Level(spans.Outside, LeastUnits, unit => meter.BandDb(band, unit)))];
+        int[] highBands = [.. Enumerable.Range(FirstHighBand, bands - FirstHighBand).Where(band =>
+            electronics[band] is not double floor || stretches.Max(units => Median(meter, units, band)) >= floor + AboveElectronicsDb)];
+        if (highBands.Length == 0)
         {
             return null;
         }
@@ -48,29 +61,33 @@ internal static class TrebleFinder
             return null;
         }
 
-        double[] middle = [.. stretches.Select(units => Mean(meter, units, FirstMiddleBand, EndMiddleBand))];
-        double[] high = [.. stretches.Select((units, i) => Mean(meter, units, FirstHighBand, bands) - middle[i])];
+        double[] middle = [.. stretches.Select(units => Mean(meter, units, [FirstMiddleBand, FirstMiddleBand + 1], electronics))];
+        double[] high = [.. stretches.Select((units, i) => Mean(meter, units, highBands, electronics) - middle[i])];
         (double slope, _, double scatter) = NoiseSpectrum.Line(at, high, weights);
         return new TrebleTrend { ChangeDb = slope * played, ScatterDb = scatter, Stretches = stretches.Length };
     }
 
-    // From the level a tenth stays below to the one a tenth stays above.
+    // From the level a tenth stays below to the one a quarter stays above.
     private static double Spread(NoiseBandMeter meter, int[] units, int bands)
     {
-        double[] levels = [.. units.Select(unit => Enumerable.Range(FirstHighBand, bands - FirstHighBand).Average(band => meter.BandDb(band, unit))).Order()];
-        return levels[(int)(0.9 * (levels.Length - 1))] - levels[(int)(0.1 * (levels.Length - 1))];
+        int first = Math.Min(FirstHighBand, bands - 1);
+        double[] levels = [.. units.Select(unit => Enumerable.Range(first, bands - first).Average(band => meter.BandDb(band, unit))).Order()];
+        return levels[(int)(0.75 * (levels.Length - 1))] - levels[(int)(0.1 * (levels.Length - 1))];
     }
 
-    // Median in each band, so that a tick or the tail of a chord does not count; mean of the bands in dB.
-    private static double Mean(NoiseBandMeter meter, int[] units, int first, int end)
+    // Mean of the bands in dB, each with the electronics' noise taken away.
+    private static double Mean(NoiseBandMeter meter, int[] units, int[] bands, double?[] electronics) => bands.Average(band =>
     {
-        double sum = 0;
-        for (int band = first; band < end; band++)
-        {
-            double[] levels = [.. units.Select(unit => meter.BandDb(band, unit)).Order()];
-            sum += levels[(levels.Length - 1) / 2];
-        }
+        double db = Median(meter, units, band);
+        return electronics[band] is double floor
+            ? 10 * Math.Log10(Math.Max(Math.Pow(10, db / 10) - Math.Pow(10, floor / 10), Math.Pow(10, (floor + LeastRestDb) / 10)))
+            : db;
+    });
 
-        return sum / (end - first);
+    // So that a tick or the tail of a chord does not count.
+    private static double Median(NoiseBandMeter meter, int[] units, int band)
+    {
+        double[] levels = [.. units.Select(unit => meter.BandDb(band, unit)).Order()];
+        return levels[(levels.Length - 1) / 2];
     }
 }
