@@ -17,7 +17,8 @@ internal static class HumRule
         return new Finding
         {
             Code = FindingCodes.MainsHum,
-            Severity = level < limits.HumReviewDbfs ? FindingCodes.DefaultSeverity[FindingCodes.MainsHum] : Severity.Review,
+            // Under music throughout, the level is an upper bound, and the hum is masked.
+            Severity = level < limits.HumReviewDbfs || !hum.IsHeardInQuiet ? FindingCodes.DefaultSeverity[FindingCodes.MainsHum] : Severity.Review,
             Channel = reading.Channels == 1 ? null : (hum.LevelDbfs[0] >= limits.HumNoteDbfs, hum.LevelDbfs[1] >= limits.HumNoteDbfs) switch
             {
                 (true, false) => FindingChannel.Left,

@@ -38,7 +38,10 @@ internal static class ReplayCurveRule
 
         bool rumbles = reading.RumbleDbfs >= limits.RumbleNoteDbfs;
         bool hisses = reading.NoiseFloorDba >= limits.SurfaceNoiseNoteDba;
-        double? noise = evidence.NoiseSlope - Noise;
+
+        // Treble lost on the way steepens the noise's spectrum as a second curve would.
+        bool fades = reading.Treble?.ChangeDb <= -limits.TrebleLossReviewDb;
+        double? noise = fades && evidence.NoiseSlope > Noise ? null : evidence.NoiseSlope - Noise;
         double? low = evidence.LowSlope is double measured && !rumbles && !hisses ? Math.Clamp(measured - Low, -MaxLow, MaxLow) : null;
         double? music = IsUsualCut(expected) ? evidence.MusicSlope - Music : null;
         double[] figures = [.. new[] { noise, low, music }.OfType<double>()];

@@ -7,7 +7,7 @@ namespace Station.Audio.Findings;
 internal static class TrebleLossRule
 {
     // With two stretches nothing tells a trend from one odd stretch: then the loss must be this many times the limit (own choice).
-    private const double TwoStretches = 1.5;
+    private const double TwoStretches = 2;
 
     // A loss that is not at least this many times the scatter about its line is no trend (own choice).
     private const double Scatters = 6;

@@ -21,11 +21,13 @@ internal static class HumFinder
     private const double QuietHarmonicCoherence = 0.35;
     private const double AloneCoherence = 0.8;
     private const int AlonePairs = 10;
-    private const double LoudCoherence = 0.3;
-    private const double LoudHarmonicCoherence = 0.25;
+    private const double LoudCoherence = 0.22;
+    private const double LoudHarmonicCoherence = 0.2;
 
-    private const double ElsewhereQuietCoherence = 0.5;
+    private const int EnoughElsewhere = 3;
+    private const double ElsewhereQuietCoherence = 0.6;
     private const double ElsewhereCoherence = 0.12;
+    private const double OutsideSize = 0.5;
 
     // Part of hum's size that music may cancel, and how much of the time.
     private const double PausedSize = 0.35;
@@ -119,17 +121,28 @@ internal static class HumFinder
         double window1 = WindowGain(offset * 2 * meter.HopSeconds);
         ImmutableArray<double?> levels = [.. Enumerable.Range(0, channels).Select(channel =>
             Level(line, chosen, windows, usual, channel, share, isQuiet) is double power ? 10 * Math.Log10(power) - window1 : (double?)null)];
-        return (new HumReading { FundamentalHz = HumMeter.MainsHz[mains] + offset, LevelDbfs = levels, Harmonics = harmonics }, size);
+        return (new HumReading { FundamentalHz = HumMeter.MainsHz[mains] + offset, LevelDbfs = levels, Harmonics = harmonics, IsHeardInQuiet = isQuiet }, size);
     }
 
     // A closed groove brings the same noise turn after turn, which is a row of tones 0.556 Hz apart at 33⅓: 50 and 60 Hz are among them. So what is found in the
-    // run-out must be there in the lead-in and the gaps too, and in the music.
+    // run-out must be there in the lead-in and the gaps too, or with the stylus in the air, or in the music.
     private static bool IsElsewhere(HumLine line, HumWindows all, double usual, double offsetHz)
     {
         HumPairs quiet = line.Pairs(all.QuietButRunOut, 1.5 * usual);
+        if (quiet.Count >= EnoughElsewhere)
+        {
+            return quiet.CoherenceAt(offsetHz) >= ElsewhereQuietCoherence;
+        }
+
+        // With the stylus in the air a groove is silent, and hum is not.
+        int[] outside = HumWindows.Indices(all.Outside);
+        if (outside.Length > 0)
+        {
+            return line.Percentile(outside, 0.5) >= OutsideSize * usual;
+        }
+
         HumPairs rest = line.Pairs(all.AllButRunOut, 1.5 * usual);
-        return (quiet.Count < 2 || quiet.CoherenceAt(offsetHz) >= ElsewhereQuietCoherence)
-            && rest.CoherenceAt(offsetHz) >= Math.Max(ElsewhereCoherence, 2 / Math.Sqrt(Math.Max(1, rest.Count)));
+        return rest.CoherenceAt(offsetHz) >= Math.Max(ElsewhereCoherence, 2 / Math.Sqrt(Math.Max(1, rest.Count)));
     }
 
     // Pairs further apart tell the frequency better as long as the hum stays in step with itself.

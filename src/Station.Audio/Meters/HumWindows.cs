@@ -17,6 +17,7 @@ internal sealed class HumWindows
         bool[] runOut = Mark(span => span.End > lastNote && span.Start < up);
         QuietButRunOut = [.. Quiet.Select((quiet, window) => quiet && !runOut[window])];
         AllButRunOut = [.. runOut.Select(isRunOut => !isRunOut)];
+        Outside = Mark(span => (outline.NeedleDownStep is not null && span.End <= down - Margin) || (outline.NeedleUpStep is not null && span.Start >= up + Margin));
         Played = Mark(span => span.Within(down, up));
 
         bool[] Mark(Func<SpanSeconds, bool> isChosen) => [.. Enumerable.Range(0, meter.Windows).Select(window => isChosen(meter.Span(window)))];
@@ -33,6 +34,9 @@ internal sealed class HumWindows
 
     /// <summary>Those without music that are not of the run-out.</summary>
     public bool[] QuietButRunOut { get; }
+
+    /// <summary>Those with the stylus in the air.</summary>
+    public bool[] Outside { get; }
 
     /// <summary>Those with the stylus in the groove.</summary>
     public bool[] Played { get; }

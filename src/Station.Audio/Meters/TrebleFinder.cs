@@ -13,6 +13,9 @@ internal static class TrebleFinder
     // A stretch whose own treble jumps by more is not one stretch of groove: the stylus was lifted in it, or music is left in it (own choice), dB.
     private const double MaxSpreadDb = 9;
 
+    // Groove noise below 1.6 kHz is much the same everywhere: a stretch that differs by more from the usual is something else (own choice), dB.
+    private const double MaxMiddleDb = 6;
+
     // Noise less than this above the electronics' own at its strongest says nothing of treble, dB (own choice).
     private const double AboveElectronicsDb = 4;
 
@@ -38,7 +41,7 @@ internal static class TrebleFinder
 
         int[] all = [.. stretches.SelectMany(units => units)];
         bands = NoiseSpectrum.Density(band => NoiseFinder.Level(all, LeastUnits, unit => meter.BandDb(band, unit)), bands).Length;
-        stretches = bands < FirstHighBand ? [] : [.. stretches.Where(units => Spread(meter, units, bands) <= MaxSpreadDb)];
+        stretches = bands < FirstHighBand ? [] : [.. Alike(meter, [.. stretches.Where(units => Spread(meter, units, bands) <= MaxSpreadDb)])];
         if (stretches.Length < 2)
         {
             return null;
@@ -67,12 +70,21 @@ internal static class TrebleFinder
         return new TrebleTrend { ChangeDb = slope * played, ScatterDb = scatter, Stretches = stretches.Length };
     }
 
+    // Those whose middle band is as loud as that of the stretch in the middle of all, each counted by its length.
+    private static IEnumerable<int[]> Alike(NoiseBandMeter meter, int[][] stretches)
+    {
+        (int[] Units, double Db)[] middles = [.. stretches.Select(units => (units, Median(meter, units, FirstMiddleBand))).OrderBy(stretch => stretch.Item2)];
+        int half = middles.Sum(stretch => stretch.Units.Length) / 2;
+        double usual = middles.FirstOrDefault(stretch => (half -= stretch.Units.Length) < 0).Db;
+        return stretches.Where(units => Math.Abs(Median(meter, units, FirstMiddleBand) - usual) <= MaxMiddleDb);
+    }
+
     // From the level a tenth stays below to the one a quarter stays above.
     private static double Spread(NoiseBandMeter meter, int[] units, int bands)
     {
         int first = Math.Min(FirstHighBand, bands - 1);
         double[] levels = [.. units.Select(unit => Enumerable.Range(first, bands - first).Average(band => meter.BandDb(band, unit))).Order()];
-        return levels[(int)(0.75 * (levels.Length - 1))] - levels[(int)(0.1 * (levels.Length - 1))];
+        return levels[(int)Math.Ceiling(0.75 * (levels.Length - 1))] - levels[(int)(0.1 * (levels.Length - 1))];
     }
 
     // Mean of the bands in dB, each with the electronics' noise taken away.
