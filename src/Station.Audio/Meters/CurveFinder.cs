@@ -70,10 +70,10 @@ internal static class CurveFinder
 
         double curve = 0;
         double measured = 0;
-        for (int band = 0; band < LowBandMeter.Bands; band++)
+        for (int band = 0; band < LowBandMeter.CurveBands; band++)
         {
-            curve += ReplayCurveLevel.GainDb(LowBandMeter.BandMiddleHz(band)) / LowBandMeter.Bands;
-            measured += low[band] / LowBandMeter.Bands;
+            curve += ReplayCurveLevel.GainDb(LowBandMeter.BandMiddleHz(band)) / LowBandMeter.CurveBands;
+            measured += low[band] / LowBandMeter.CurveBands;
         }
 
         for (int band = FirstLowBand; band < EndLowBand; band++)
@@ -87,7 +87,7 @@ internal static class CurveFinder
 
     private static double[]? LowDensities(NoiseMeter meter, int[] windows, Func<int[], int, Func<int, double>, double?> level)
     {
-        double[] densities = new double[LowBandMeter.Bands];
+        double[] densities = new double[LowBandMeter.CurveBands];
         for (int band = 0; band < densities.Length; band++)
         {
             if (level(windows, LeastWindows, window => meter.LowBands.BandDb(band, window)) is not double db)

@@ -4,7 +4,7 @@ using System.Runtime.Intrinsics;
 namespace Station.Audio.Meters;
 
 /// <summary>
-/// Levels below 200 Hz in windows of about 0.65 s, two of which overlap by half: rumble of each channel, and two bands of both together. Mains hum's lines
+/// Levels below 200 Hz in windows of about 0.65 s, two of which overlap by half: rumble of each channel, and three bands of both together. Mains hum's lines
 /// are left out and the rest scaled up to the whole band's width.
 /// </summary>
 internal sealed class LowBandMeter
@@ -15,8 +15,13 @@ internal sealed class LowBandMeter
     /// <summary>Upper end of rumble, Hz (both ends: common practice, no source).</summary>
     public const double RumbleHighHz = 100;
 
-    /// <summary>Bands of both channels together.</summary>
-    public const int Bands = 2;
+    /// <summary>Bands that the replay curve shows in: 22 to 46 and 64 to 200 Hz.</summary>
+    public const int CurveBands = 2;
+
+    /// <summary>The band that the resonance of arm and cartridge fills while the stylus is in the groove: 7 to 18 Hz.</summary>
+    public const int StylusBand = 2;
+
+    private const int Bands = 3;
 
     private const int Length = 1024;
     private const int Hop = Length / 2;
@@ -25,7 +30,7 @@ internal sealed class LowBandMeter
     private const double HumHalfWidthHz = 3.2;
     private const double FilterDelayFrames = 32.0 / 4;
 
-    private static readonly (double LowHz, double HighHz)[] Edges = [(22, 46), (64, 200)];
+    private static readonly (double LowHz, double HighHz)[] Edges = [(22, 46), (64, 200), (7, 18)];
 
     private readonly int _channels;
     private readonly double _rateHz;

@@ -13,6 +13,10 @@ internal static class NoiseFinder
     private const double LowestShare = 0.05;
     private const double HighestShare = 0.15;
 
+    // Arm and cartridge resonate as long as the stylus is in the groove. A stretch in which what they make falls by this much below its lowest under music is none (own choice).
+    private const double StylusUpDb = 12;
+    private const double QuietMusicShare = 0.05;
+
     /// <summary>Makes the reading.</summary>
     /// <param name="meter">What was gathered; its pass is ended here.</param>
     /// <param name="outline">Where the groove lies bare.</param>
@@ -21,6 +25,7 @@ internal static class NoiseFinder
     {
         meter.LowBands.Finish();
         double stepSeconds = (double)outline.StepFrames / sampleRateHz;
+        outline = outline with { Groove = [.. WithStylusDown(meter.LowBands, outline, stepSeconds)] };
         NoiseSpans spans = new(meter, outline, stepSeconds);
         int[] units = [.. spans.Groove.SelectMany(stretch => stretch)];
         int[] windows = spans.GrooveWindows;
@@ -56,6 +61,21 @@ internal static class NoiseFinder
         double mean = 10 * Math.Log10(sum / (to - from));
         return mean > DecibelSeries.SilenceDb + 1 ? mean : null;
     }
+
+    private static IEnumerable<GrooveSpan> WithStylusDown(LowBandMeter low, SideOutline outline, double stepSeconds)
+    {
+        double[] music = [.. outline.Music.SelectMany(span => Stylus(low, span.FirstStep * stepSeconds, span.EndStep * stepSeconds)).Order()];
+        return outline.Groove.Where(span =>
+        {
+            double[] levels = [.. Stylus(low, span.FirstStep * stepSeconds, span.EndStep * stepSeconds).Order()];
+            return music.Length == 0 || levels.Length == 0
+                || levels[levels.Length / 2] >= music[(int)(QuietMusicShare * (music.Length - 1))] - StylusUpDb;
+        });
+    }
+
+    private static IEnumerable<double> Stylus(LowBandMeter low, double start, double end) => Enumerable.Range(0, low.Windows)
+        .Where(window => low.Span(window).Within(start, end))
+        .Select(window => low.BandDb(LowBandMeter.StylusBand, window));
 
     private static ImmutableArray<double?> Channels(NoiseMeter meter, Func<int, double?> value) => [.. Enumerable.Range(0, meter.Channels).Select(value)];
 }
