@@ -16,7 +16,7 @@ internal sealed class HumMeter
     public static ReadOnlySpan<double> MainsHz => [50, 60];
 
     /// <summary>Lines of each: the fundamental and what is above it.</summary>
-    public const int Harmonics = 6;
+    public const int Harmonics = 5;
 
     private const double WantedHopSeconds = 0.64;
 
