@@ -20,6 +20,7 @@ public static class SideJudge
         ArgumentNullException.ThrowIfNull(repairs);
         ArgumentNullException.ThrowIfNull(limits);
         SideExpectations known = expected ?? SideExpectations.None;
+        SideExpectations sheet = expected ?? SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         LevelAdvice level = LevelRule.Advise(reading, clips, limits);
         List<Finding> findings = [];
@@ -30,6 +31,7 @@ public static class SideJudge
         AddDc(findings, reading, limits);
         findings.AddRange(WiringRule.Judge(reading, limits, known));
         findings.AddRange(EdgeRule.Judge(reading, limits, known));
+        findings.AddRange(NoiseRules.Judge(reading, limits, sheet));
         AddRepairs(findings, reading, repairs);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],

@@ -29,6 +29,7 @@ public sealed class SideMeters
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
     private readonly WiringMeter? _wiring;                   // null for one channel
+    private readonly NoiseMeter _noise;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -67,6 +68,7 @@ public sealed class SideMeters
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
         _wiring = _channels == 2 ? new WiringMeter(format, expected) : null;
+        _noise = new NoiseMeter(format.SampleRateHz, _channels, expected);
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -153,6 +155,7 @@ public sealed class SideMeters
             Envelope = envelope,
             Outline = outline,
             Wiring = _wiring?.Finish(envelope, outline),
+            Noise = NoiseFinder.Find(_noise, outline, _format.SampleRateHz),
         };
     }
 
@@ -182,6 +185,7 @@ public sealed class SideMeters
 
         AddPeaks(samples, frames);
         _programme.Add(samples);
+        _noise.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         _wiring?.Add(samples, sums.FilteredCross[2] / frames);

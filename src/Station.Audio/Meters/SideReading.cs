@@ -80,6 +80,8 @@ public sealed record SideReading
 
     /// <summary>How the two channels compare; null for one channel.</summary>
     public WiringReading? Wiring { get; init; }
+    /// <summary>Groove noise, rumble, hum, and what they tell of stylus and replay curve.</summary>
+    public NoiseReading Noise { get; init; } = NoiseReading.None;
 
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }

@@ -28,6 +28,10 @@ internal static class MeasuresMapping
         BalanceDb = Round(reading.BalanceDb, 2),
         Correlation = Round(reading.Correlation, 4),
         Mono = Mono(reading.Wiring?.Mono, mono),
+        NoiseFloorDbfs = Round(reading.Noise.NoiseFloorDbfs, 1),
+        NoiseFloorDba = Round(reading.Noise.NoiseFloorDba, 1),
+        Hum = reading.Noise.Hum is { } hum ? new ReportHum(Math.Round(hum.FundamentalHz, 3), Round(hum.LevelDbfs, 1)) : null,
+        RumbleDbfs = Round(reading.Noise.RumbleDbfs, 1),
     };
 
     private static ReportMono? Mono(MonoReading? reading, bool? mono) =>

@@ -35,6 +35,18 @@ public static class JudgeUnderTest
         }
 
         return new JudgedSide([.. judgement.Findings.Concat(lifted is null ? [] : [lifted]).Select(Translate)], measures);
+        if (reading.Noise.NoiseFloorDba is double noise)
+        {
+            measures[MeasureNames.NoiseDba] = noise;
+        }
+
+        if (reading.Noise.Hum is { } hum && hum.LevelDbfs.Max() is double level)
+        {
+            measures[MeasureNames.HumHz] = hum.FundamentalHz;
+            measures[MeasureNames.HumDbfs] = level;
+        }
+
+        return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);
     }
 
     // 78 is two speeds: a sheet that means one of them accepts the other, as the service reads it.

@@ -1,0 +1,81 @@
+using System.Collections.Immutable;
+
+namespace Station.Audio.Meters;
+
+/// <summary>Makes the reading from what <see cref="NoiseMeter"/> gathered, once the outline of the side is known.</summary>
+internal static class NoiseFinder
+{
+    // Less bare groove than half a second says little about its noise.
+    private const int LeastUnits = 3;
+    private const int LeastWindows = 2;
+
+    // Left out of a level at either end: fades and moments the stylus is lifted by warp; ticks, bumps and music that was taken for groove (own choice).
+    private const double LowestShare = 0.05;
+    private const double HighestShare = 0.15;
+
+    // Arm and cartridge resonate as long as the stylus is in the groove. A stretch in which what they make falls by this much below its lowest under music is none (own choice).
+    private const double StylusUpDb = 12;
+    private const double QuietMusicShare = 0.05;
+
+    /// <summary>Makes the reading.</summary>
+    /// <param name="meter">What was gathered; its pass is ended here.</param>
+    /// <param name="outline">Where the groove lies bare.</param>
+    /// <param name="sampleRateHz">Frames per second.</param>
+    public static NoiseReading Find(NoiseMeter meter, SideOutline outline, int sampleRateHz)
+    {
+        meter.LowBands.Finish();
+        double stepSeconds = (double)outline.StepFrames / sampleRateHz;
+        outline = outline with { Groove = [.. WithStylusDown(meter.LowBands, outline, stepSeconds)] };
+        NoiseSpans spans = new(meter, outline, stepSeconds);
+        int[] units = [.. spans.Groove.SelectMany(stretch => stretch)];
+        int[] windows = spans.GrooveWindows;
+        int bands = NoiseSpectrum.BandsAt(sampleRateHz);
+        return new NoiseReading
+        {
+            NoiseFloorDbfs = [.. Channels(meter, channel => Level(units, LeastUnits, unit => meter.Bands.WideDb(channel, unit)))],
+            NoiseFloorDba = Channels(meter, channel => Level(units, LeastUnits, unit => meter.Bands.ADb(channel, unit))).Max(),
+            RumbleDbfs = Channels(meter, channel => Level(windows, LeastWindows, window => meter.LowBands.RumbleDb(channel, window))).Max(),
+            Hum = HumFinder.Find(meter.Hum, outline, meter.Channels, stepSeconds),
+            Treble = TrebleFinder.Find(meter.Bands, spans, outline, bands),
+            Curve = CurveFinder.Find(meter, spans, bands),
+        };
+    }
+
+    /// <summary>Mean power of the middle of a choice of values, dB; null when there are too few or all is silent.</summary>
+    internal static double? Level(int[] chosen, int least, Func<int, double> levelDb)
+    {
+        double[] levels = [.. chosen.Select(levelDb).Order()];
+        if (levels.Length < least)
+        {
+            return null;
+        }
+
+        int from = (int)(LowestShare * levels.Length);
+        int to = Math.Max(from + 1, levels.Length - (int)(HighestShare * levels.Length));
+        double sum = 0;
+        for (int i = from; i < to; i++)
+        {
+            sum += Math.Pow(10, levels[i] / 10);
+        }
+
+        double mean = 10 * Math.Log10(sum / (to - from));
+        return mean > DecibelSeries.SilenceDb + 1 ? mean : null;
+    }
+
+    private static IEnumerable<GrooveSpan> WithStylusDown(LowBandMeter low, SideOutline outline, double stepSeconds)
+    {
+        double[] music = [.. outline.Music.SelectMany(span => Stylus(low, span.FirstStep * stepSeconds, span.EndStep * stepSeconds)).Order()];
+        return outline.Groove.Where(span =>
+        {
+            double[] levels = [.. Stylus(low, span.FirstStep * stepSeconds, span.EndStep * stepSeconds).Order()];
+            return music.Length == 0 || levels.Length == 0
+                || levels[levels.Length / 2] >= music[(int)(QuietMusicShare * (music.Length - 1))] - StylusUpDb;
+        });
+    }
+
+    private static IEnumerable<double> Stylus(LowBandMeter low, double start, double end) => Enumerable.Range(0, low.Windows)
+        .Where(window => low.Span(window).Within(start, end))
+        .Select(window => low.BandDb(LowBandMeter.StylusBand, window));
+
+    private static ImmutableArray<double?> Channels(NoiseMeter meter, Func<int, double?> value) => [.. Enumerable.Range(0, meter.Channels).Select(value)];
+}
