@@ -28,6 +28,8 @@ public static class SideJudge
         AddLow(findings, reading, level, limits);
         AddInvalid(findings, reading);
         AddDc(findings, reading, limits);
+        findings.AddRange(LossRule.Judge(reading, repairs, limits));
+        findings.AddRange(ContactRule.Judge(reading, limits));
         AddRepairs(findings, reading, repairs);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],

@@ -28,6 +28,8 @@ public sealed class SideMeters
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
+    private readonly LossMeter _losses;
+    private readonly ContactMeter? _contacts;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -65,6 +67,8 @@ public sealed class SideMeters
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
+        _losses = new LossMeter(format.SampleRateHz, _channels);
+        _contacts = _channels == 2 ? new ContactMeter(format.SampleRateHz) : null;
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -145,6 +149,8 @@ public sealed class SideMeters
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
+            Losses = _losses.Finish(),
+            Contacts = _contacts?.Finish() ?? new ContactReading(),
             Envelope = envelope,
             Outline = OutlineFinder.Of(envelope),
         };
@@ -176,6 +182,8 @@ public sealed class SideMeters
 
         AddPeaks(samples, frames);
         _programme.Add(samples);
+        _losses.Add(samples);
+        _contacts?.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         double kWeighted = 0;

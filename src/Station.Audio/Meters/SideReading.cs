@@ -78,6 +78,12 @@ public sealed record SideReading
     /// <summary>What the music is told by; null when it was not made.</summary>
     public ProgrammeFingerprint? Programme { get; init; }
 
+    /// <summary>Samples missing, repeated or replaced by zeros.</summary>
+    public LossReading Losses { get; init; } = new();
+
+    /// <summary>Stretches in which one channel falls away.</summary>
+    public ContactReading Contacts { get; init; } = new();
+
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }
 

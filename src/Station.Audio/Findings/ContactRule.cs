@@ -1,0 +1,116 @@
+using System.Collections.Immutable;
+using System.Globalization;
+using Station.Audio.Meters;
+
+namespace Station.Audio.Findings;
+
+/// <summary>Judges stretches in which one channel falls away while the other plays on.</summary>
+/// <remarks>
+/// A channel that is merely silent still has the noise of its groove. Where the contact is lost, that noise goes too: only the electronics' own noise is left,
+/// or what comes across from the other channel. That tells a lost contact from hard-panned music.
+/// </remarks>
+internal static class ContactRule
+{
+    // Leakage of the other channel may stay at the groove's own level: then the fall must be deep, and as sudden as a switch at both ends (own choices).
+    private const double SuddenDropDb = 30;
+    private const double SuddenAboveGrooveDb = 3;
+    private const int SuddenSlots = 3;
+
+    // Even a short stretch of noise that happens to be weak is not this much weaker than the groove; edges slower than this are played (own choices).
+    private const double LeastDropDb = 12;
+    private const int LeastSeconds3 = 3;
+    private const int EdgeSlots = 6;
+    private const double GroovePercentile = 0.1;
+
+    /// <summary>One finding a channel at most.</summary>
+    public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits)
+    {
+        ContactReading contacts = reading.Contacts;
+        if (contacts.StepLevels.Length < 2)
+        {
+            yield break;
+        }
+
+        double?[] groove = [Groove(reading, 0), Groove(reading, 1)];
+        for (int channel = 0; channel < 2; channel++)
+        {
+            if (groove[channel] is not double grooveDb)
+            {
+                continue;
+            }
+
+            int which = channel;
+            List<ContactDrop> drops = [.. contacts.Drops.Where(drop => drop.Channel == which && IsContact(drop, grooveDb, reading.SampleRateHz, limits))];
+            if (drops.Count > 0)
+            {
+                yield return Say(reading, which, drops, limits);
+            }
+        }
+    }
+
+    private static bool IsContact(ContactDrop drop, double grooveDb, int rate, InspectionLimits limits)
+    {
+        double fall = drop.BeforeDb - drop.DuringDb;
+        double belowGroove = grooveDb - drop.DuringDb;
+        bool sudden = drop.FallSlots <= SuddenSlots && drop.ReturnSlots <= SuddenSlots;
+        bool steep = drop.FallSlots <= EdgeSlots && drop.ReturnSlots <= EdgeSlots;
+        return drop.EndFrame - drop.FirstFrame >= LeastSeconds3 * rate / 1000.0
+            && steep
+            && ((fall >= limits.ContactDropDb && belowGroove >= limits.ContactDropBelowGrooveDb / 2)
+                || (fall >= LeastDropDb && belowGroove >= limits.ContactDropBelowGrooveDb)
+                || (sudden && fall >= SuddenDropDb && belowGroove >= -SuddenAboveGrooveDb));
+    }
+
+    // The groove's own noise in the meter's band: the bare groove's median where there is enough of it, else what the quietest tenth of the side has.
+    private static double? Groove(SideReading reading, int channel)
+    {
+        ImmutableArray<byte> levels = reading.Contacts.StepLevels[channel];
+        SideOutline outline = reading.Outline;
+        List<byte> bare = [];
+        foreach (GrooveSpan span in outline.Groove)
+        {
+            bare.AddRange(levels.AsSpan()[Math.Min(span.FirstStep, levels.Length)..Math.Min(span.EndStep, levels.Length)]);
+        }
+
+        if (bare.Count >= StepLength.StepsPerSecond)
+        {
+            bare.Sort();
+            return -bare[bare.Count / 2];
+        }
+
+        int from = outline.NeedleDownStep ?? 0;
+        int to = Math.Min(levels.Length, outline.NeedleUpStep ?? levels.Length);
+        if (to - from < StepLength.StepsPerSecond)
+        {
+            return null;
+        }
+
+        List<byte> all = [.. levels.AsSpan()[from..to]];
+        all.Sort();
+        return -all[(int)((1 - GroovePercentile) * (all.Count - 1))];
+    }
+
+    private static Finding Say(SideReading reading, int channel, List<ContactDrop> drops, InspectionLimits limits)
+    {
+        double longest = drops.Max(drop => drop.EndFrame - drop.FirstFrame) / (double)reading.SampleRateHz;
+        double deepest = drops.Max(drop => drop.BeforeDb - drop.DuringDb);
+        bool toTheEnd = drops.Exists(drop => drop.EndFrame >= reading.Frames);
+        string name = channel == 0 ? "left" : "right";
+        string times = drops.Count == 1 ? "once" : string.Create(CultureInfo.InvariantCulture, $"{drops.Count} times");
+        return new Finding
+        {
+            Code = FindingCodes.ContactDropout,
+            Severity = FindingCodes.DefaultSeverity[FindingCodes.ContactDropout],
+            Channel = channel == 0 ? FindingChannel.Left : FindingChannel.Right,
+            Spans = Spans.Join([.. drops.Select(drop => (drop.FirstFrame, drop.EndFrame)).Order()], reading.SampleRateHz),
+            Count = drops.Count,
+            Measured = deepest,
+            Limit = limits.ContactDropDb,
+            Unit = "dB",
+            Message = toTheEnd
+                ? $"The {name} channel goes dead and stays so, while the other plays on."
+                : string.Create(CultureInfo.InvariantCulture, $"The {name} channel vanishes {times}, for up to {longest:0.000} s, while the other plays on."),
+            Advice = "Clean and press on the headshell's and the cables' contacts with the volume down, then listen to the marked places and decide whether to play the side again.",
+        };
+    }
+}
