@@ -18,7 +18,8 @@ internal static class ContactRule
 
     // Even a short stretch of noise that happens to be weak is not this much weaker than the groove; edges slower than this are played (own choices).
     private const double LeastDropDb = 12;
-    private const int LeastSeconds3 = 3;
+    private const double LeastSeconds = 0.004;
+    private const double QuietLeastSeconds = 0.012;
     private const int EdgeSlots = 6;
     private const double GroovePercentile = 0.1;
 
@@ -54,10 +55,11 @@ internal static class ContactRule
         double belowGroove = grooveDb - drop.DuringDb;
         bool sudden = drop.FallSlots <= SuddenSlots && drop.ReturnSlots <= SuddenSlots;
         bool steep = drop.FallSlots <= EdgeSlots && drop.ReturnSlots <= EdgeSlots;
-        return drop.EndFrame - drop.FirstFrame >= LeastSeconds3 * rate / 1000.0
+        double seconds = (double)(drop.EndFrame - drop.FirstFrame) / rate;
+        return seconds >= LeastSeconds
             && steep
             && ((fall >= limits.ContactDropDb && belowGroove >= limits.ContactDropBelowGrooveDb / 2)
-                || (fall >= LeastDropDb && belowGroove >= limits.ContactDropBelowGrooveDb)
+                || (fall >= LeastDropDb && belowGroove >= limits.ContactDropBelowGrooveDb && seconds >= QuietLeastSeconds)
                 || (sudden && fall >= SuddenDropDb && belowGroove >= -SuddenAboveGrooveDb));
     }
 

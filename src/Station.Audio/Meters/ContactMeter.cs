@@ -1,4 +1,6 @@
 using System.Collections.Immutable;
+using System.Runtime.InteropServices;
+using System.Runtime.Intrinsics;
 
 namespace Station.Audio.Meters;
 
@@ -27,6 +29,8 @@ public sealed class ContactMeter
 
     // Not kept: what falls by less, and what the other channel does too, dB (own choice; the rule asks for more).
     private const double LeastDropDb = 10;
+    private const double ShortDropDb = 18;
+    private const int LongSlots = 8;
     private const double LongDownDb = 15;
     private const double OtherStaysDb = 10;
     private const int PastSlots = 300;
@@ -44,8 +48,7 @@ public sealed class ContactMeter
     private readonly byte[] _stepSlots = new byte[2 * MaxSlotsInStep];
     private int _frameInPiece;
     private int _pieceInSlot;
-    private double _left;
-    private double _right;
+    private Vector64<float> _sum;
     private long _frames;
     private int _slotsInStep;
 
@@ -67,22 +70,17 @@ public sealed class ContactMeter
     /// <param name="samples">Interleaved stereo, finite.</param>
     public void Add(ReadOnlySpan<float> samples)
     {
-        int i = 0;
-        while (i < samples.Length)
+        ReadOnlySpan<Vector64<float>> frames = MemoryMarshal.Cast<float, Vector64<float>>(samples);
+        while (!frames.IsEmpty)
         {
-            int frames = Math.Min(_pieceFrames - _frameInPiece, (samples.Length - i) / 2);
-            int end = i + (2 * frames);
-            float left = 0;
-            float right = 0;
-            for (; i < end; i += 2)
+            int count = Math.Min(_pieceFrames - _frameInPiece, frames.Length);
+            foreach (Vector64<float> frame in frames[..count])
             {
-                left += samples[i];
-                right += samples[i + 1];
+                _sum += frame;
             }
 
-            _left += left;
-            _right += right;
-            _frameInPiece += frames;
+            frames = frames[count..];
+            _frameInPiece += count;
             if (_frameInPiece == _pieceFrames)
             {
                 AddPiece();
@@ -119,10 +117,9 @@ public sealed class ContactMeter
 
     private void AddPiece()
     {
-        Filter(_channels[0], _left / _pieceFrames);
-        Filter(_channels[1], _right / _pieceFrames);
-        _left = 0;
-        _right = 0;
+        Filter(_channels[0], _sum[0] / _pieceFrames);
+        Filter(_channels[1], _sum[1] / _pieceFrames);
+        _sum = Vector64<float>.Zero;
         _frameInPiece = 0;
         if (++_pieceInSlot == _slotPieces)
         {
@@ -184,7 +181,6 @@ public sealed class ContactMeter
 
         if (channel.SlotDb >= channel.BeforeDb - UpDb)
         {
-            channel.WaitingPower += channel.SlotPower;
             channel.WaitingOther += other.SlotPower;
             if (++channel.UpCount == UpSlots)
             {
@@ -197,21 +193,21 @@ public sealed class ContactMeter
 
         if (channel.UpCount > 0)
         {
-            channel.Inside.Add(channel.WaitingPower, channel.UpCount);
             channel.OtherInside.Add(channel.WaitingOther, channel.UpCount);
             channel.UpCount = 0;
-            channel.WaitingPower = 0;
             channel.WaitingOther = 0;
         }
 
         channel.RiseSlots = channel.SlotDb < channel.BeforeDb - DownDb - UpDb ? 1 : channel.RiseSlots + 1;
-        if (channel.Held is double held && channel.HeldSlots > 0)
-        {
-            channel.Inside.Add(held, 1);
-        }
 
         // The newest slot waits: the last one inside is partly outside, as the first one is.
-        channel.Held = channel.HeldSlots++ == 0 ? null : channel.SlotPower;
+        if (channel.HeldSlots > 1)
+        {
+            channel.Inside.Add(channel.Held);
+        }
+
+        channel.Held = Level(channel.SlotDb);
+        channel.HeldSlots++;
         if (channel.OtherInside.Slots < OtherSlots)
         {
             channel.OtherInside.Add(other.SlotPower, 1);
@@ -219,7 +215,7 @@ public sealed class ContactMeter
 
         // Music that became quieter, and not a gap in it: from here on this is the past.
         if (channel.HeldSlots % PastSlots == 0
-            && (channel.Inside.Db > channel.BeforeDb - LongDownDb || channel.OtherInside.Db < channel.OtherBeforeDb - OtherStaysDb))
+            && (channel.Inside.MedianDb > channel.BeforeDb - LongDownDb || channel.OtherInside.Db < channel.OtherBeforeDb - OtherStaysDb))
         {
             channel.Down = false;
             channel.Past.Clear();
@@ -244,8 +240,8 @@ public sealed class ContactMeter
     {
         Channel channel = _channels[index];
         channel.Down = false;
-        if (channel.Inside.Slots > 0
-            && channel.Inside.Db <= channel.BeforeDb - LeastDropDb
+        if (channel.Inside.Count > 0
+            && channel.Inside.MedianDb <= channel.BeforeDb - (channel.Inside.Count < LongSlots ? ShortDropDb : LeastDropDb)
             && channel.OtherInside.Db >= channel.OtherBeforeDb - OtherStaysDb
             && _drops.Count < MaxDrops)
         {
@@ -254,7 +250,7 @@ public sealed class ContactMeter
                 channel.FirstSlot * SlotFrames,
                 endFrame,
                 channel.BeforeDb,
-                channel.Inside.Db,
+                channel.Inside.MedianDb,
                 channel.OtherBeforeDb,
                 channel.OtherInside.Db,
                 channel.FallSlots,
@@ -293,13 +289,13 @@ public sealed class ContactMeter
         public int RiseSlots;
         public int UpCount;
         public int HeldSlots;
-        public double? Held;
-        public double WaitingPower;
+        public byte Held;
         public double WaitingOther;
-        public SlotMean Inside;
         public SlotMean OtherInside;
 
         public PastLevels Past { get; } = new(PastSlots);
+
+        public PastLevels Inside { get; } = new(PastSlots);
 
         public float[] Recent { get; } = new float[EdgeSlots];
 
@@ -312,11 +308,9 @@ public sealed class ContactMeter
             OtherBeforeDb = other.Down ? other.BeforeDb : other.Past.MedianDb;
             UpCount = 0;
             HeldSlots = 0;
-            Held = null;
-            WaitingPower = 0;
             WaitingOther = 0;
             RiseSlots = 0;
-            Inside = default;
+            Inside.Clear();
             OtherInside = default;
         }
     }

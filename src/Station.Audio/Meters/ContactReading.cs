@@ -17,7 +17,7 @@ public sealed record ContactReading
 /// <param name="FirstFrame">About the first frame of it, within a slot of a millisecond.</param>
 /// <param name="EndFrame">About the frame behind it; the capture's length when the level never came back.</param>
 /// <param name="BeforeDb">The channel's median level in the third of a second before, dB re full scale.</param>
-/// <param name="DuringDb">Its mean level inside, the slots at either edge left out, dB.</param>
+/// <param name="DuringDb">Its median level inside, the slots at either edge left out, dB.</param>
 /// <param name="OtherBeforeDb">The other channel's median level before, dB.</param>
 /// <param name="OtherDuringDb">The other channel's mean level inside (the first two seconds), dB.</param>
 /// <param name="FallSlots">Slots from the level before (to 6 dB) to the level inside: 1 for a switch, more for a decay.</param>
