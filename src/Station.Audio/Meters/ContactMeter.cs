@@ -35,7 +35,7 @@ public sealed class ContactMeter
     private const double OtherStaysDb = 10;
     private const int PastSlots = 300;
     private const int LeastPastSlots = 100;
-    private const int OtherSlots = 2000;
+    private const int OtherSlots = 2000;                    // how long the other channel must play on
     private const int EdgeSlots = 12;                       // looked back over when a fall's steepness is measured
     private const double NegligibleState = 1e-30;
     private const int MaxSlotsInStep = 64;
@@ -181,7 +181,7 @@ public sealed class ContactMeter
 
         if (channel.SlotDb >= channel.BeforeDb - UpDb)
         {
-            channel.WaitingOther += other.SlotPower;
+            channel.WaitingOther[channel.UpCount] = Level(other.SlotDb);
             if (++channel.UpCount == UpSlots)
             {
                 Close(index, (channel.Slots + 1 - UpSlots) * SlotFrames, channel.RiseSlots);
@@ -193,9 +193,12 @@ public sealed class ContactMeter
 
         if (channel.UpCount > 0)
         {
-            channel.OtherInside.Add(channel.WaitingOther, channel.UpCount);
+            foreach (byte level in channel.WaitingOther.AsSpan(0, channel.UpCount))
+            {
+                channel.AddOther(level);
+            }
+
             channel.UpCount = 0;
-            channel.WaitingOther = 0;
         }
 
         channel.RiseSlots = channel.SlotDb < channel.BeforeDb - DownDb - UpDb ? 1 : channel.RiseSlots + 1;
@@ -208,14 +211,11 @@ public sealed class ContactMeter
 
         channel.Held = Level(channel.SlotDb);
         channel.HeldSlots++;
-        if (channel.OtherInside.Slots < OtherSlots)
-        {
-            channel.OtherInside.Add(other.SlotPower, 1);
-        }
+        channel.AddOther(Level(other.SlotDb));
 
         // Music that became quieter, and not a gap in it: from here on this is the past.
         if (channel.HeldSlots % PastSlots == 0
-            && (channel.Inside.MedianDb > channel.BeforeDb - LongDownDb || channel.OtherInside.Db < channel.OtherBeforeDb - OtherStaysDb))
+            && (channel.Inside.MedianDb > channel.BeforeDb - LongDownDb || channel.OtherInside.MedianDb < channel.OtherBeforeDb - OtherStaysDb))
         {
             channel.Down = false;
             channel.Past.Clear();
@@ -242,7 +242,7 @@ public sealed class ContactMeter
         channel.Down = false;
         if (channel.Inside.Count > 0
             && channel.Inside.MedianDb <= channel.BeforeDb - (channel.Inside.Count < LongSlots ? ShortDropDb : LeastDropDb)
-            && channel.OtherInside.Db >= channel.OtherBeforeDb - OtherStaysDb
+            && channel.OtherInside.MedianDb >= channel.OtherBeforeDb - OtherStaysDb
             && _drops.Count < MaxDrops)
         {
             _drops.Add(new ContactDrop(
@@ -252,7 +252,7 @@ public sealed class ContactMeter
                 channel.BeforeDb,
                 channel.Inside.MedianDb,
                 channel.OtherBeforeDb,
-                channel.OtherInside.Db,
+                channel.OtherInside.MedianDb,
                 channel.FallSlots,
                 returnSlots));
         }
@@ -275,6 +275,8 @@ public sealed class ContactMeter
 
     private sealed class Channel
     {
+        private int _others;
+
         public double State1;
         public double State2;
         public double Power;
@@ -290,16 +292,27 @@ public sealed class ContactMeter
         public int UpCount;
         public int HeldSlots;
         public byte Held;
-        public double WaitingOther;
-        public SlotMean OtherInside;
 
         public PastLevels Past { get; } = new(PastSlots);
 
         public PastLevels Inside { get; } = new(PastSlots);
 
+        public PastLevels OtherInside { get; } = new(PastSlots);
+
+        public byte[] WaitingOther { get; } = new byte[UpSlots];
+
         public float[] Recent { get; } = new float[EdgeSlots];
 
         public List<byte> StepLevels { get; } = [];
+
+        public void AddOther(byte level)
+        {
+            if (_others < OtherSlots)
+            {
+                OtherInside.Add(level);
+                _others++;
+            }
+        }
 
         public void Open(Channel other)
         {
@@ -308,25 +321,10 @@ public sealed class ContactMeter
             OtherBeforeDb = other.Down ? other.BeforeDb : other.Past.MedianDb;
             UpCount = 0;
             HeldSlots = 0;
-            WaitingOther = 0;
             RiseSlots = 0;
             Inside.Clear();
-            OtherInside = default;
-        }
-    }
-
-    private struct SlotMean
-    {
-        private double _power;
-
-        public int Slots { get; private set; }
-
-        public readonly double Db => Slots == 0 || _power / Slots < 1e-25 ? -250 : 10 * Math.Log10(_power / Slots);
-
-        public void Add(double power, int slots)
-        {
-            _power += power;
-            Slots += slots;
+            OtherInside.Clear();
+            _others = 0;
         }
     }
 }

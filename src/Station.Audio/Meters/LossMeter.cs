@@ -9,6 +9,7 @@ public sealed class LossMeter
     private readonly FrameHistory _history;
     private readonly ZeroRunFinder _zeros;
     private readonly RepeatFinder _repeats;
+    private readonly JointFinder _joints;
 
     /// <summary>Sets the meter up.</summary>
     /// <param name="sampleRateHz">8 000 to 384 000.</param>
@@ -17,8 +18,9 @@ public sealed class LossMeter
     {
         _zeros = new ZeroRunFinder(sampleRateHz);
         _repeats = new RepeatFinder(sampleRateHz);
+        _joints = new JointFinder(sampleRateHz);
         int step = StepLength.Frames(sampleRateHz);
-        _history = new FrameHistory(channels, step + Math.Max(_zeros.HistoryFrames, _repeats.HistoryFrames), step);
+        _history = new FrameHistory(channels, step + Math.Max(_zeros.HistoryFrames, Math.Max(_repeats.HistoryFrames, _joints.HistoryFrames)), step);
     }
 
     /// <summary>Adds one step.</summary>
@@ -28,12 +30,13 @@ public sealed class LossMeter
         int first = _history.Add(samples);
         _zeros.Add(_history, first);
         _repeats.Add(_history, first);
+        _joints.Add(_history);
     }
 
     /// <summary>Ends the capture.</summary>
     public LossReading Finish()
     {
         _repeats.Finish(_history);
-        return new LossReading { ZeroRuns = [.. _zeros.Runs], Repeats = [.. _repeats.Runs] };
+        return new LossReading { ZeroRuns = [.. _zeros.Runs], Repeats = [.. _repeats.Runs], Joints = [.. _joints.Joints] };
     }
 }
