@@ -27,6 +27,9 @@ public sealed class ContactMeter
     private const double UpDb = 6;
     private const int UpSlots = 3;
 
+    // A channel that is down already falls again when a slot is this far below what it was inside.
+    private const double AgainDb = 12;
+
     // Not kept: what falls by less, and what the other channel does too, dB (own choice; the rule asks for more).
     private const double LeastDropDb = 10;
     private const double ShortDropDb = 18;
@@ -170,13 +173,21 @@ public sealed class ContactMeter
             {
                 channel.Open(other);
                 channel.FirstSlot = channel.Slots;
-                channel.FallSlots = FallSlots(channel);
+                channel.FallSlots = FallSlots(channel, channel.BeforeDb - UpDb);
             }
             else
             {
                 channel.Past.Add(Level(channel.SlotDb));
                 return;
             }
+        }
+
+        if (channel.HeldSlots > 0 && channel.SlotDb < (channel.Inside.Count > 0 ? channel.Inside.MedianDb : -channel.Held) - AgainDb)
+        {
+            // A dip of the music just before must not hide the fall itself.
+            channel.Restart();
+            channel.FirstSlot = channel.Slots;
+            channel.FallSlots = FallSlots(channel, channel.SlotDb + AgainDb);
         }
 
         if (channel.SlotDb >= channel.BeforeDb - UpDb)
@@ -218,16 +229,16 @@ public sealed class ContactMeter
             && (channel.Inside.MedianDb > channel.BeforeDb - LongDownDb || channel.OtherInside.MedianDb < channel.OtherBeforeDb - OtherStaysDb))
         {
             channel.Down = false;
-            channel.Past.Clear();
+            channel.Past.CopyFrom(channel.Inside);
         }
     }
 
-    // How many slots the level took from within 6 dB of the past down to here.
-    private static int FallSlots(Channel channel)
+    // How many slots the level took from a height down to here.
+    private static int FallSlots(Channel channel, double fromDb)
     {
         for (int back = 1; back <= EdgeSlots && back <= channel.Slots; back++)
         {
-            if (channel.Recent[(channel.Slots - back) % EdgeSlots] >= channel.BeforeDb - UpDb)
+            if (channel.Recent[(channel.Slots - back) % EdgeSlots] >= fromDb)
             {
                 return back;
             }
@@ -319,6 +330,11 @@ public sealed class ContactMeter
             Down = true;
             BeforeDb = Past.MedianDb;
             OtherBeforeDb = other.Down ? other.BeforeDb : other.Past.MedianDb;
+            Restart();
+        }
+
+        public void Restart()
+        {
             UpCount = 0;
             HeldSlots = 0;
             RiseSlots = 0;

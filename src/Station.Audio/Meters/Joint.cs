@@ -10,4 +10,6 @@ namespace Station.Audio.Meters;
 /// <param name="MismatchBelow">The smaller mismatch of the wave's own height on two scales, 1 = what two unrelated places of this music have.</param>
 /// <param name="MismatchAbove">The largest mismatch of height, slope, curvature and its change on two scales, in the same unit.</param>
 /// <param name="Steepness">Mismatch of curvature over mismatch of height: near 1 for two places of the same music, large for a tick, whose energy lies higher.</param>
-public readonly record struct Joint(long Frame, double Jump, double Split, double Excess, double MismatchBelow, double MismatchAbove, double Steepness);
+/// <param name="Break">How little the music below 1 kHz goes on across: 1 as anywhere nearby, more where it does not (<see cref="JointContinuity"/>).</param>
+public readonly record struct Joint(
+    long Frame, double Jump, double Split, double Excess, double MismatchBelow, double MismatchAbove, double Steepness, double Break);

@@ -25,11 +25,16 @@ internal sealed class JointAnalysis
     private const int Search = 8;                           // the peak behind the filter lies within this of the joint
     private const int LongestWindow = 64;
     private const int Orders = 4;                           // height, slope, curvature, its change
+    private const double LeastJump = 9;                     // below these, nothing more is looked at (own choices)
+    private const double LeastSplit = 3;
+    private const double MostExcess = 4;
     private const double SigmaOfMedian = 1.4826;            // Gaussian
     private const double Ridge = 1e-9;                      // −90 dB of white noise keeps the recursion stable
     private const double LeastErrorForSplit = 2.5;          // an error this large is always there somewhere among 64 of noise
 
+    private readonly JointContinuity _continuity;
     private readonly int _near;                             // frames of one step on the fine scale
+    private readonly int _mismatchReach;
     private readonly double[][] _x = [new double[2 * Side], new double[2 * Side]];
     private readonly double[][] _forward = [new double[2 * Side], new double[2 * Side]];
     private readonly double[][] _backward = [new double[2 * Side], new double[2 * Side]];
@@ -43,7 +48,9 @@ internal sealed class JointAnalysis
     public JointAnalysis(int sampleRateHz)
     {
         _near = Math.Max(1, (int)Math.Round(sampleRateHz / 44_100.0));
-        Reach = Math.Max(1200 * _near, Side + (2 * Search) + 8);
+        _continuity = new JointContinuity(sampleRateHz);
+        _mismatchReach = 1200 * _near;
+        Reach = Math.Max(_continuity.Reach, Math.Max(_mismatchReach, Side + (2 * Search) + 8)) + Search;
         for (int i = 0; i < _window.Length; i++)
         {
             _window[i] = 0.5 - (0.5 * Math.Cos(2 * Math.PI * (i + 1) / (_window.Length + 1)));
@@ -54,12 +61,12 @@ internal sealed class JointAnalysis
     public int Reach { get; }
 
     /// <summary>Looks at the instants around a frame.</summary>
-    /// <param name="history">Holds <see cref="Reach"/> frames on either side, and <see cref="Search"/> more.</param>
+    /// <param name="history">Holds <see cref="Reach"/> frames on either side.</param>
     /// <param name="at">Index near which the joint should be.</param>
-    /// <returns>The best joint; null when the sound has no power.</returns>
+    /// <returns>The best joint; null when there is none.</returns>
     public Joint? Analyse(FrameHistory history, int at)
     {
-        if (at < Reach + Search || at + Reach + Search > history.Frames.Length)
+        if (at < Reach || at + Reach > history.Frames.Length)
         {
             return null;
         }
@@ -91,10 +98,20 @@ internal sealed class JointAnalysis
         }
 
         (double split, double jump, int middle) = BestSplit(sigma);
+        if (jump < LeastJump || split < LeastSplit)
+        {
+            return null;
+        }
+
         double excess = Math.Max(Excess(_forward, middle, -1, power), Excess(_backward, middle, +1, power));
+        if (excess > MostExcess)
+        {
+            return null;
+        }
+
         int frame = at - Side + middle;
         (double below, double above, double steepness) = Mismatch(samples, frame);
-        return new Joint(history.FirstFrame + frame, jump, split, excess, below, above, steepness);
+        return new Joint(history.FirstFrame + frame, jump, split, excess, below, above, steepness, _continuity.Break(samples, frame));
     }
 
     private bool MakePredictor()
@@ -264,7 +281,7 @@ internal sealed class JointAnalysis
             int length = (order + 1) * step;
             (double ll, double rr, double lr, double l1, double r1) = (0, 0, 0, 0, 0);
             int count = 0;
-            for (int at = middle - Reach; at + length <= middle + Reach; at += 3 * step)
+            for (int at = middle - _mismatchReach; at + length <= middle + _mismatchReach; at += 3 * step)
             {
                 if (at + length > middle - apart && at < middle + apart)
                 {

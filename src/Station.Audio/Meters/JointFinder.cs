@@ -26,9 +26,6 @@ internal sealed class JointFinder(int sampleRateHz)
     private const int ShapeFrames = 36;
     private const double ShapeLimit = 5;
     private const double NoLevel = 1e-7;                    // −140 dBFS: digital silence and nothing else
-    private const double LeastJump = 9;
-    private const double LeastSplit = 3;
-    private const double MostExcess = 4;
 
     // Windowed sinc (Hamming), unity gain at half the rate; the upper half, mirrored.
     private static readonly float[] HighPass = Design();
@@ -175,8 +172,7 @@ internal sealed class JointFinder(int sampleRateHz)
 
         if (HasShape(history, from + best, leftLevel, rightLevel)
             && _joints.Count < LossMeter.MaxPlaces
-            && _analysis.Analyse(history, from + best) is { } joint
-            && joint.Jump >= LeastJump && joint.Split >= LeastSplit && joint.Excess <= MostExcess)
+            && _analysis.Analyse(history, from + best) is { } joint)
         {
             _joints.Add(joint);
         }

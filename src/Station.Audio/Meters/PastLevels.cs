@@ -23,6 +23,13 @@ internal sealed class PastLevels(int capacity)
         _above = 0;
     }
 
+    public void CopyFrom(PastLevels other)
+    {
+        other._ring.CopyTo(_ring, 0);
+        other._counts.CopyTo(_counts, 0);
+        (Count, _next, _median, _above) = (other.Count, other._next, other._median, other._above);
+    }
+
     public void Add(byte level)
     {
         if (Count == capacity)

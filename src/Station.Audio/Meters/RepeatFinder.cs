@@ -9,7 +9,8 @@ namespace Station.Audio.Meters;
 /// </para>
 /// <para>
 /// Digital silence, constants and quiet passages of a few codes do repeat: a stretch counts only with <see cref="LeastValues"/> different frames. A synthesised
-/// periodic tone repeats for as long as it lasts: a stretch may be longer than its lag only as whole buffers are, and only when its first frame is a jump.
+/// periodic tone repeats for as long as it lasts, and smoothly: a stretch must begin or end with a jump of the wave, and may be longer than its lag only as
+/// whole buffers are, with a jump at both ends.
 /// </para>
 /// </remarks>
 internal sealed class RepeatFinder
@@ -27,7 +28,7 @@ internal sealed class RepeatFinder
     private const int LeastValues = 24;
     private const int MostCopies = 64;
     private const int Slack = 4;                            // frames that may agree by chance at either end
-    private const double JumpOverMovement = 3;
+    private const double JumpOverMovement = 4;           // a sine reaches 1.4 of its RMS, noise 4 once in 10 000 frames
     private const int TableBits = 12;
     private const ulong Factor = 0x9E37_79B9_7F4A_7C15;     // 2^64 over the golden ratio, odd: spreads bits well (common practice)
 
@@ -170,13 +171,19 @@ internal sealed class RepeatFinder
             return;
         }
 
+        bool jumpsIn = Jumps(history, from, from, end);
+        bool jumpsOut = Jumps(history, end, from, end);
         if (length > lag + Slack)
         {
             long copies = (length + (lag / 2)) / lag;
-            if (copies > MostCopies || Math.Abs(length - (copies * lag)) > Slack || !Jumps(history, end))
+            if (copies > MostCopies || Math.Abs(length - (copies * lag)) > Slack || !jumpsIn || !jumpsOut)
             {
                 return;
             }
+        }
+        else if (!jumpsIn && !jumpsOut)
+        {
+            return;
         }
 
         _runs.Add(new RepeatedRun(_first, (int)length, lag));
@@ -196,28 +203,27 @@ internal sealed class RepeatFinder
         return different;
     }
 
-    // Whether the wave leaves the stretch with a jump: its second difference there against those inside.
-    private static bool Jumps(FrameHistory history, int end)
+    // Whether the wave jumps near a frame: its second difference there against those inside the stretch.
+    private static bool Jumps(FrameHistory history, int at, int from, int end)
     {
         ReadOnlySpan<float> samples = history.Samples;
-        if (end < ShortestFrames || end >= history.Frames.Length)
-        {
-            return false;
-        }
-
+        int inside = Math.Min(end - from, 4 * ShortestFrames) - (2 * Slack);
         for (int channel = 0; channel < 2; channel++)
         {
-            double inside = 0;
-            for (int i = end - ShortestFrames + 2; i < end; i++)
+            double square = 0;
+            for (int i = end - Slack - inside; i < end - Slack; i++)
             {
-                double d = Second(samples, i, channel);
-                inside += d * d;
+                double d = i < 2 ? 0 : Second(samples, i, channel);
+                square += d * d;
             }
 
-            double jump = Second(samples, end, channel);
-            if (jump * jump > JumpOverMovement * JumpOverMovement * inside / (ShortestFrames - 2))
+            double limit = JumpOverMovement * Math.Sqrt(square / inside);
+            for (int i = Math.Max(2, at - Slack); i < Math.Min(at + Slack, history.Frames.Length); i++)
             {
-                return true;
+                if (Math.Abs(Second(samples, i, channel)) > limit)
+                {
+                    return true;
+                }
             }
         }
 
