@@ -38,7 +38,7 @@ public sealed class ContactMeter
     private const double OtherStaysDb = 10;
     private const int PastSlots = 300;
     private const int LeastPastSlots = 100;
-    private const int OtherSlots = 2000;                    // how long the other channel must play on
+    private const int OtherSlots = 300;                     // how long the other channel must play on: later, the music may have changed
     private const int EdgeSlots = 12;                       // looked back over when a fall's steepness is measured
     private const double NegligibleState = 1e-30;
     private const int MaxSlotsInStep = 64;
@@ -186,8 +186,11 @@ public sealed class ContactMeter
         {
             // A dip of the music just before must not hide the fall itself.
             channel.Restart();
-            channel.FirstSlot = channel.Slots;
-            channel.FallSlots = FallSlots(channel, channel.SlotDb + AgainDb);
+            if (channel.Slots - channel.FirstSlot > EdgeSlots / 2)
+            {
+                channel.FirstSlot = channel.Slots;
+                channel.FallSlots = FallSlots(channel, channel.SlotDb + AgainDb);
+            }
         }
 
         if (channel.SlotDb >= channel.BeforeDb - UpDb)

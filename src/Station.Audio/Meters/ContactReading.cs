@@ -19,7 +19,7 @@ public sealed record ContactReading
 /// <param name="BeforeDb">The channel's median level in the third of a second before, dB re full scale.</param>
 /// <param name="DuringDb">Its median level inside, the slots at either edge left out, dB.</param>
 /// <param name="OtherBeforeDb">The other channel's median level before, dB.</param>
-/// <param name="OtherDuringDb">The other channel's median level inside (the latest third of its first two seconds), dB.</param>
+/// <param name="OtherDuringDb">The other channel's median level in its first third of a second, dB.</param>
 /// <param name="FallSlots">Slots from the level before (to 6 dB) to the level inside: 1 for a switch, more for a decay.</param>
 /// <param name="ReturnSlots">The same at the end; 0 when it never came back.</param>
 public readonly record struct ContactDrop(

@@ -172,7 +172,7 @@ internal sealed class RepeatFinder
         }
 
         bool jumpsIn = Jumps(history, from, from, end);
-        bool jumpsOut = Jumps(history, end, from, end);
+        bool jumpsOut = end < history.Frames.Length && history.Frames[end] != 0 && Jumps(history, end, from, end);
         if (length > lag + Slack)
         {
             long copies = (length + (lag / 2)) / lag;
