@@ -17,6 +17,10 @@ internal static class ContactRule
     private const double SureSeconds = 0.012;
     private const double LeastDropDb = 12;
     private const int EdgeSlots = 6;
+
+    // The other channel must be alive: at least near this one's groove noise. And lifting is no lost contact (own choices).
+    private const double OtherBelowGrooveDb = 6;
+    private const int LiftSteps = StepLength.StepsPerSecond / 2;
     private const double GroovePercentile = 0.1;
 
     /// <summary>One finding a channel at most.</summary>
@@ -28,16 +32,11 @@ internal static class ContactRule
             yield break;
         }
 
-        double?[] groove = [Groove(reading, 0), Groove(reading, 1)];
         for (int channel = 0; channel < 2; channel++)
         {
-            if (groove[channel] is not double grooveDb)
-            {
-                continue;
-            }
-
             int which = channel;
-            List<ContactDrop> drops = [.. contacts.Drops.Where(drop => drop.Channel == which && IsContact(drop, grooveDb, reading.SampleRateHz, limits))];
+            double? groove = Groove(reading, which, without: null);
+            List<ContactDrop> drops = [.. contacts.Drops.Where(drop => drop.Channel == which && InGroove(reading, drop) && IsContact(reading, drop, groove, limits))];
             if (drops.Count > 0)
             {
                 yield return Say(reading, which, drops, limits);
@@ -45,8 +44,23 @@ internal static class ContactRule
         }
     }
 
-    private static bool IsContact(ContactDrop drop, double grooveDb, int rate, InspectionLimits limits)
+    private static bool InGroove(SideReading reading, ContactDrop drop)
     {
+        double step = drop.FirstFrame / (double)reading.Outline.StepFrames;
+        return step > (reading.Outline.NeedleDownStep ?? 0) && step < (reading.Outline.NeedleUpStep ?? int.MaxValue) - LiftSteps;
+    }
+
+    private static bool IsContact(SideReading reading, ContactDrop drop, double? groove, InspectionLimits limits)
+    {
+        int rate = reading.SampleRateHz;
+
+        // A long stretch may hold most of the bare groove itself.
+        double? own = drop.EndFrame - drop.FirstFrame > rate / 4 ? Groove(reading, drop.Channel, drop) : groove;
+        if (own is not double grooveDb || drop.OtherDuringDb < grooveDb - OtherBelowGrooveDb)
+        {
+            return false;
+        }
+
         double fall = drop.BeforeDb - drop.DuringDb;
         double belowGroove = grooveDb - drop.DuringDb;
         double seconds = (double)(drop.EndFrame - drop.FirstFrame) / rate;
@@ -58,14 +72,14 @@ internal static class ContactRule
     }
 
     // The groove's own noise in the meter's band: the bare groove's median where there is enough of it, else what the quietest tenth of the side has.
-    private static double? Groove(SideReading reading, int channel)
+    private static double? Groove(SideReading reading, int channel, ContactDrop? without)
     {
         ImmutableArray<byte> levels = reading.Contacts.StepLevels[channel];
         SideOutline outline = reading.Outline;
         List<byte> bare = [];
         foreach (GrooveSpan span in outline.Groove)
         {
-            bare.AddRange(levels.AsSpan()[Math.Min(span.FirstStep, levels.Length)..Math.Min(span.EndStep, levels.Length)]);
+            AddLevels(bare, span.FirstStep, span.EndStep);
         }
 
         if (bare.Count >= StepLength.StepsPerSecond)
@@ -81,9 +95,27 @@ internal static class ContactRule
             return null;
         }
 
-        List<byte> all = [.. levels.AsSpan()[from..to]];
+        List<byte> all = [];
+        AddLevels(all, from, to);
+        if (all.Count < StepLength.StepsPerSecond)
+        {
+            return null;
+        }
+
         all.Sort();
         return -all[(int)((1 - GroovePercentile) * (all.Count - 1))];
+
+        void AddLevels(List<byte> list, int first, int end)
+        {
+            for (int step = first; step < Math.Min(end, levels.Length); step++)
+            {
+                long frame = (long)step * outline.StepFrames;
+                if (without is not { } drop || frame + outline.StepFrames <= drop.FirstFrame || frame >= drop.EndFrame)
+                {
+                    list.Add(levels[step]);
+                }
+            }
+        }
     }
 
     private static Finding Say(SideReading reading, int channel, List<ContactDrop> drops, InspectionLimits limits)

@@ -30,6 +30,9 @@ internal static class JointRule
     // Landing, lifting, the closed groove's knock: not near the ends of the music (own choice).
     private const double EdgeSeconds = 0.3;
 
+    // Of the sharp ticks of a crackling disc one in a hundred looks like a joint: several joints mean nothing among hundreds of ticks (own choice).
+    private const double LeastShare = 0.07;
+
     // A scratch or a stuck groove comes back every turn; how exactly allows for a speed that is off (own choices).
     private const double TurnTolerance = 0.015;
     private static readonly double[] TurnSeconds = [60 / (100.0 / 3), 60 / 45.0, 60 / 78.0];
@@ -37,9 +40,11 @@ internal static class JointRule
     /// <summary>The joints that count, in order of time; none when there are too few of them.</summary>
     public static ImmutableArray<Joint> Accepted(SideReading reading, InspectionLimits limits)
     {
-        List<Joint> likely = [.. reading.Losses.Joints.Where(joint => Score(joint) >= limits.JointScore && InMusic(reading, joint.Frame))];
+        List<Joint> all = [.. reading.Losses.Joints.Where(joint => InMusic(reading, joint.Frame))];
+        List<Joint> likely = [.. all.Where(joint => Score(joint) >= limits.JointScore)];
         List<Joint> single = [.. likely.Where(joint => !likely.Exists(other => IsTurn(joint, other, reading.SampleRateHz)))];
-        return single.Count >= limits.FewestJoints ? [.. single] : [];
+        bool outnumbered = single.Count < LeastShare * (all.Count - single.Count);
+        return single.Count >= limits.FewestJoints && !outnumbered ? [.. single] : [];
     }
 
     /// <summary>How much likelier a joint is than a tick, natural logarithm, for as many of the one as of the other.</summary>

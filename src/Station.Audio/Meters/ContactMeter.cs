@@ -25,6 +25,7 @@ public sealed class ContactMeter
 
     // A channel is up again when so many slots in a row are within this of the past.
     private const double UpDb = 6;
+    private const double RiseDb = 16;                       // or so far above the level inside
     private const int UpSlots = 3;
 
     // A channel that is down already falls again when a slot is this far below what it was inside.
@@ -193,7 +194,7 @@ public sealed class ContactMeter
             }
         }
 
-        if (channel.SlotDb >= channel.BeforeDb - UpDb)
+        if (channel.SlotDb >= channel.BeforeDb - UpDb || (channel.Inside.Count > 0 && channel.SlotDb >= channel.Inside.MedianDb + RiseDb))
         {
             channel.WaitingOther[channel.UpCount] = Level(other.SlotDb);
             if (++channel.UpCount == UpSlots)
