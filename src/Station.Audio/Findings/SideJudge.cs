@@ -32,6 +32,8 @@ public static class SideJudge
         findings.AddRange(WiringRule.Judge(reading, limits, known));
         findings.AddRange(EdgeRule.Judge(reading, limits, known));
         findings.AddRange(NoiseRules.Judge(reading, limits, sheet));
+        findings.AddRange(LossRule.Judge(reading, repairs, limits));
+        findings.AddRange(ContactRule.Judge(reading, limits));
         AddRepairs(findings, reading, repairs);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],

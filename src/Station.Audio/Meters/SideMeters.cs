@@ -30,6 +30,8 @@ public sealed class SideMeters
     private readonly ProgrammeMeter _programme;
     private readonly WiringMeter? _wiring;                   // null for one channel
     private readonly NoiseMeter _noise;
+    private readonly LossMeter _losses;
+    private readonly ContactMeter? _contacts;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -69,6 +71,8 @@ public sealed class SideMeters
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
         _wiring = _channels == 2 ? new WiringMeter(format, expected) : null;
         _noise = new NoiseMeter(format.SampleRateHz, _channels, expected);
+        _losses = new LossMeter(format.SampleRateHz, _channels);
+        _contacts = _channels == 2 ? new ContactMeter(format.SampleRateHz) : null;
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -152,6 +156,8 @@ public sealed class SideMeters
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
+            Losses = _losses.Finish(),
+            Contacts = _contacts?.Finish() ?? new ContactReading(),
             Envelope = envelope,
             Outline = outline,
             Wiring = _wiring?.Finish(envelope, outline),
@@ -186,6 +192,8 @@ public sealed class SideMeters
         AddPeaks(samples, frames);
         _programme.Add(samples);
         _noise.Add(samples);
+        _losses.Add(samples);
+        _contacts?.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         _wiring?.Add(samples, sums.FilteredCross[2] / frames);

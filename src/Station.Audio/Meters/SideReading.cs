@@ -82,6 +82,11 @@ public sealed record SideReading
     public WiringReading? Wiring { get; init; }
     /// <summary>Groove noise, rumble, hum, and what they tell of stylus and replay curve.</summary>
     public NoiseReading Noise { get; init; } = NoiseReading.None;
+    /// <summary>Samples missing, repeated or replaced by zeros.</summary>
+    public LossReading Losses { get; init; } = new();
+
+    /// <summary>Stretches in which one channel falls away.</summary>
+    public ContactReading Contacts { get; init; } = new();
 
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }

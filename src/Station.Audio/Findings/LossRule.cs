@@ -1,0 +1,66 @@
+using System.Globalization;
+using Station.Audio.Meters;
+using Station.Audio.Reading;
+
+namespace Station.Audio.Findings;
+
+/// <summary>Judges places at which samples are missing, repeated or replaced by zeros.</summary>
+internal static class LossRule
+{
+    // What the reader filled or left out of a damaged file is told by the repair itself; its edges are no second fault (own choice).
+    private const double RepairMarginSeconds = 0.1;
+
+    /// <summary>At most one finding, of all places.</summary>
+    public static IEnumerable<Finding> Judge(SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits)
+    {
+        LossReading losses = reading.Losses;
+        double rate = reading.SampleRateHz;
+        List<(long First, long End)> zeros = [.. losses.ZeroRuns.Select(run => (run.FirstFrame, run.FirstFrame + run.Frames)).Where(Unexplained)];
+        List<(long First, long End)> repeats = [.. losses.Repeats.Select(run => (run.FirstFrame, run.FirstFrame + run.Frames)).Where(Unexplained)];
+        List<(long First, long End)> joints = [.. JointRule.Accepted(reading, limits).Select(joint => (joint.Frame, joint.Frame)).Where(Unexplained)];
+
+        // A run of zeros or a repeated buffer has a joint at either end: one place.
+        joints.RemoveAll(joint => zeros.Concat(repeats).Any(run => joint.First >= run.First - 1 && joint.First <= run.End + 1));
+        int count = zeros.Count + repeats.Count + joints.Count;
+        if (count == 0)
+        {
+            yield break;
+        }
+
+        // Zeros and repeated buffers are certain; a few joints may be ticks after all.
+        bool sure = zeros.Count + repeats.Count > 0 || joints.Count >= limits.RetakeJoints;
+        List<string> kinds = [];
+        Say(zeros, "filled with zeros", withLength: true);
+        Say(repeats, "delivered twice", withLength: true);
+        Say(joints, "left out", withLength: false);
+        yield return new Finding
+        {
+            Code = FindingCodes.SamplesLost,
+            Severity = sure ? FindingCodes.DefaultSeverity[FindingCodes.SamplesLost] : Severity.Review,
+            Channel = reading.Channels == 1 ? null : FindingChannel.Both,
+            Spans = Spans.Join([.. zeros.Concat(repeats).Concat(joints).Order()], reading.SampleRateHz),
+            Count = count,
+            Measured = count,
+            Limit = 0,
+            Unit = "places",
+            Message = $"The recorder {(sure ? "lost" : "may have lost")} sound: {string.Join(", ", kinds)}.",
+            Advice = (sure ? string.Empty : "Listen to the marked places; if they jump: ") + "Close other programs, give the recorder a larger buffer or the converter another USB port, and play this side again.",
+        };
+
+        bool Unexplained((long First, long End) place) => !repairs.Any(repair =>
+            repair is { Frame: long from, EndFrame: long to }
+            && place.End >= from - (RepairMarginSeconds * rate) && place.First <= to + (RepairMarginSeconds * rate));
+
+        void Say(List<(long First, long End)> places, string what, bool withLength)
+        {
+            if (places.Count > 0)
+            {
+                string times = places.Count == 1 ? "1 place" : string.Create(CultureInfo.InvariantCulture, $"{places.Count} places");
+                double seconds = places.Sum(place => place.End - place.First) / rate;
+                kinds.Add(withLength
+                    ? string.Create(CultureInfo.InvariantCulture, $"{times} {what} ({1000 * seconds:0.0} ms together)")
+                    : $"{times} where a stretch is {what}");
+            }
+        }
+    }
+}
