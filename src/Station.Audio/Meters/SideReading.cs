@@ -69,6 +69,9 @@ public sealed record SideReading
     /// <summary>Samples in them, per channel.</summary>
     public ImmutableArray<long> ConverterClippedFrames { get; init; } = [];
 
+    /// <summary>Tops of the wave by the level at which they stop, per channel and polarity.</summary>
+    public ImmutableArray<FlatTopReading> FlatTops { get; init; } = [];
+
     /// <summary>NaN, infinite and beyond-full-scale floats.</summary>
     public InvalidSampleReading Invalid { get; init; } = new();
 
