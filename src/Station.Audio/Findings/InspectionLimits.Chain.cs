@@ -13,10 +13,10 @@ public sealed partial record InspectionLimits
     public int RetakeFlatTopSeconds { get; set; } = 3;
 
     /// <summary>
-    /// Compression of one polarity, at the level that one sample in a thousand exceeds, from which a person should look, dB, 0.8 to 12. Default 1.3
+    /// Compression of one polarity, at the level that one sample in a thousand exceeds, from which a person should look, dB, 0.8 to 12. Default 1.1
     /// (measured on tuning sides: clean ones read up to 0.8 in both channels).
     /// </summary>
-    public double SaturationDb { get; set; } = 1.3;
+    public double SaturationDb { get; set; } = 1.1;
 
     /// <summary>Lowest cut-off that is as a converter's own filter should be, share of half the sample rate, 0.5 to 0.99. Default 0.875 (own choice: 19.3 kHz at 44.1 kHz, 21 kHz at 48 kHz).</summary>
     public double LowestCutOffShare { get; set; } = 0.875;

@@ -28,4 +28,10 @@ public sealed record SideExpectations
 
     /// <summary>Whether the capture was made without a replay curve on purpose; null when unknown.</summary>
     public bool? PlayedFlat { get; init; }
+
+    /// <summary>Programme peak of the take before this one, dBFS; null when there is none or it is not known.</summary>
+    public double? PreviousPeakDbfs { get; init; }
+
+    /// <summary>Whether the take before this one had flat tops below full scale; null when there is none or it is not known.</summary>
+    public bool? PreviousFlatTops { get; init; }
 }

@@ -19,10 +19,14 @@ public static class SideJudge
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(repairs);
         ArgumentNullException.ThrowIfNull(limits);
-        _ = expected ?? SideExpectations.None;
+        expected ??= SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
-        LevelAdvice level = LevelRule.Advise(reading, clips, limits);
-        List<Finding> findings = [];
+        FlatTopJudgement flat = FlatTopRule.Judge(reading, clips, limits);
+
+        // Cut waves are lopsided where only one half is cut: told once.
+        SaturationJudgement? saturation = flat.Severity is null && !clips.LevelAtFault ? SaturationRule.Judge(reading, limits) : null;
+        LevelAdvice level = LevelRule.Advise(reading, clips, limits, cutUpstream: flat.Severity is not null || saturation is not null);
+        List<Finding> findings = [.. ChainFindings.Of(reading, clips, flat, saturation, limits, expected)];
         AddClipping(findings, reading, clips, level);
         AddHot(findings, reading, clips, level, limits);
         AddLow(findings, reading, level, limits);

@@ -26,6 +26,8 @@ public sealed class SideMeters
     private readonly GatedLoudness _loudness;
     private readonly ClipMeter[] _clips;
     private readonly FlatTopMeter[] _flatTops;
+    private readonly AmplitudeMeter[] _amplitudes;
+    private readonly TopBandMeter _topBands;
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
@@ -64,6 +66,8 @@ public sealed class SideMeters
         _loudness = new GatedLoudness(expected);
         _clips = [.. Enumerable.Range(0, _channels).Select(channel => new ClipMeter(channel, settings))];
         _flatTops = [.. Enumerable.Range(0, _channels).Select(channel => new FlatTopMeter(channel, format.SampleRateHz))];
+        _amplitudes = [.. Enumerable.Range(0, _channels).Select(channel => new AmplitudeMeter(channel, format.SampleRateHz))];
+        _topBands = new TopBandMeter(_channels);
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
@@ -145,6 +149,8 @@ public sealed class SideMeters
             ConverterClipCount = [.. clips.Select(clip => clip.Count)],
             ConverterClippedFrames = [.. clips.Select(clip => clip.ClippedFrames)],
             FlatTops = [.. _flatTops.SelectMany(meter => meter.Finish())],
+            Amplitudes = [.. _amplitudes.Select((meter, channel) => meter.Finish(_frames == 0 ? 0 : _sum[channel] / _frames))],
+            TopBands = _topBands.Finish(),
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
@@ -178,6 +184,7 @@ public sealed class SideMeters
         }
 
         AddPeaks(samples, frames);
+        _topBands.Add(samples);
         _programme.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
@@ -232,6 +239,7 @@ public sealed class SideMeters
             _series[(Series * channel) + 2].Add(peak);
             _clips[channel].Add(samples, _channels, _frames, peak >= ClipMeter.LowestCeiling);
             _flatTops[channel].Add(samples, _channels, _frames, peak);
+            _amplitudes[channel].Add(samples, _channels);
             _truePeaks[channel].Add(samples, _channels, channel, peak);
         }
 
