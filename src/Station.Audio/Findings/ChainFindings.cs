@@ -12,7 +12,7 @@ internal static class ChainFindings
 
     /// <summary>The findings of one capture, in no particular order.</summary>
     public static IEnumerable<Finding> Of(
-        SideReading reading, ClipJudgement clips, FlatTopJudgement flat, SaturationJudgement? saturation, InspectionLimits limits, SideExpectations expected)
+        SideReading reading, FlatTopJudgement flat, SaturationJudgement? saturation, InspectionLimits limits, SideExpectations expected)
     {
         if (flat.Severity is Severity severity)
         {
@@ -47,7 +47,7 @@ internal static class ChainFindings
             Severity = severity,
             Channel = ChannelOf(reading, flat.Channels),
             Spans = SpansOf(reading, flat),
-            Count = flat.Places.Length,
+            Count = flat.Count,
             Measured = flat.CeilingDbfs,
             Limit = 0,
             Unit = "dBFS",
@@ -66,7 +66,7 @@ internal static class ChainFindings
         Severity = severity,
         Channel = ChannelOf(reading, flat.Channels),
         Spans = SpansOf(reading, flat),
-        Count = flat.Places.Length,
+        Count = flat.Count,
         Measured = flat.CeilingDbfs,
         Limit = 0,
         Unit = "dBFS",

@@ -27,6 +27,9 @@ internal sealed record FlatTopJudgement
     /// <summary>Where only one: tops.</summary>
     public bool Positive { get; init; }
 
-    /// <summary>Flat tops in order of time.</summary>
+    /// <summary>Flat tops in the music.</summary>
+    public int Count { get; init; }
+
+    /// <summary>The clearest of them in order of time; thinned where they are very many.</summary>
     public ImmutableArray<FlatTop> Places { get; init; } = [];
 }

@@ -36,8 +36,17 @@ internal static class FlatTopRule
     // A ceiling this near full scale whose samples are all one code is a converter's (or a driver's) own. Own choice.
     private const double ConverterCeilingDbfs = -1;
 
+    // What lies above is full scale itself.
+    private const double FullScaleDbfs = -0.03;
+
+    // Fewer at one ceiling are chance, whatever the others have. Own choice.
+    private const int FewestOfOneCeiling = 3;
+
+    // A top whose samples differ by more than so many times the usual was only just cut, or not: it must not be the first place. Own choice.
+    private const double LargestSpread = 2.5;
+
     /// <summary>Judges the tops.</summary>
-    public static FlatTopJudgement Judge(SideReading reading, ClipJudgement clips, InspectionLimits limits)
+    public static FlatTopJudgement Judge(SideReading reading, InspectionLimits limits)
     {
         if (reading.EffectiveBits is < CoarsestBits)
         {
@@ -48,21 +57,21 @@ internal static class FlatTopRule
         foreach (FlatTopReading tops in reading.FlatTops)
         {
             // Tops at full scale are the converter's and told as such.
-            bool converter = clips.Severity is not null && reading.ConverterClips.Any(run => run.Channel == tops.Channel && run.Positive == tops.Positive);
-            if (!converter && Find(tops, reading) is { } ceiling && ceiling.Places.Count >= limits.FewestFlatTops)
+            if (Find(tops, reading) is { } ceiling && ceiling.LevelDbfs < FullScaleDbfs && ceiling.Count >= FewestOfOneCeiling)
             {
                 ceilings.Add(ceiling);
             }
         }
 
-        if (ceilings.Count == 0)
+        int count = ceilings.Sum(ceiling => ceiling.Count);
+        if (count < limits.FewestFlatTops)
         {
             return FlatTopJudgement.None;
         }
 
         List<FlatTop> places = [.. ceilings.SelectMany(ceiling => ceiling.Places).OrderBy(place => place.FirstFrame)];
         int seconds = places.Select(place => place.FirstFrame / reading.SampleRateHz).Distinct().Count();
-        bool many = places.Count >= limits.RetakeFlatTops && seconds >= limits.RetakeFlatTopSeconds;
+        bool many = count >= limits.RetakeFlatTops && seconds >= limits.RetakeFlatTopSeconds;
         double highest = ceilings.Max(ceiling => ceiling.LevelDbfs);
         return new FlatTopJudgement
         {
@@ -72,6 +81,7 @@ internal static class FlatTopRule
             Channels = [.. ceilings.Select(ceiling => ceiling.Channel).Distinct()],
             BothPolarities = ceilings.Exists(ceiling => ceiling.Positive) && ceilings.Exists(ceiling => !ceiling.Positive),
             Positive = ceilings[0].Positive,
+            Count = count,
             Places = [.. places],
         };
     }
@@ -117,10 +127,17 @@ internal static class FlatTopRule
             .. tops.Places.Where(place => FlatTopReading.BinOf(place.Level) is int bin && bin >= first && bin < first + WindowBins
                 && place.FirstFrame >= from && place.FirstFrame < to),
         ];
-        double lsb = reading.EffectiveBits is int bits ? Math.Pow(2, 1 - bits) : Math.Pow(2, -23);
-        bool oneCode = places.Count > 0 && places.Count(place => place.Spread <= 1.01 * lsb) > places.Count / 2;
+        int count = places.Count;
+        if (count > 0)
+        {
+            float[] spreads = [.. places.Select(place => place.Spread).Order()];
+            double largest = LargestSpread * spreads[spreads.Length / 2];
+            places.RemoveAll(place => place.Spread > largest);
+        }
+
+        bool oneCode = places.Count(place => place.Same >= 3) > places.Count / 2;
         double level = places.Count == 0 ? double.NegativeInfinity : 20 * Math.Log10(places.Average(place => (double)place.Level));
-        return new Ceiling(tops.Channel, tops.Positive, level, oneCode, places);
+        return new Ceiling(tops.Channel, tops.Positive, level, oneCode, count, places);
     }
 
     private static int Sum(IReadOnlyList<int> bins, int from, int end)
@@ -134,5 +151,5 @@ internal static class FlatTopRule
         return sum;
     }
 
-    private sealed record Ceiling(int Channel, bool Positive, double LevelDbfs, bool OneCode, List<FlatTop> Places);
+    private sealed record Ceiling(int Channel, bool Positive, double LevelDbfs, bool OneCode, int Count, List<FlatTop> Places);
 }

@@ -6,8 +6,8 @@ public sealed partial record InspectionLimits
     /// <summary>Fewest flat tops at one level that are mentioned at all, 3 to 1000. Default 5 (own choice: clean tuning sides have none at their highest level).</summary>
     public int FewestFlatTops { get; set; } = 5;
 
-    /// <summary>Flat tops in the music from which the side should be played again, 3 to 100000. Default 20 (own choice, no source).</summary>
-    public int RetakeFlatTops { get; set; } = 20;
+    /// <summary>Flat tops in the music from which the side should be played again, 3 to 100000. Default 12 (own choice, no source).</summary>
+    public int RetakeFlatTops { get; set; } = 12;
 
     /// <summary>Seconds with a flat top in them from which the side should be played again, 1 to 1000. Default 3 (own choice: fewer is an accident).</summary>
     public int RetakeFlatTopSeconds { get; set; } = 3;

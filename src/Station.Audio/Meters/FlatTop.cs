@@ -4,5 +4,6 @@ namespace Station.Audio.Meters;
 /// <param name="FirstFrame">Its first frame.</param>
 /// <param name="Frames">Its length.</param>
 /// <param name="Level">Mean magnitude over its length, full scale 1.0.</param>
-/// <param name="Spread">Highest less lowest magnitude within it, full scale 1.0: 0 where all samples are the same code.</param>
-public readonly record struct FlatTop(long FirstFrame, int Frames, float Level, float Spread);
+/// <param name="Spread">Highest less lowest magnitude within it, full scale 1.0.</param>
+/// <param name="Same">Most samples of the same value in a row within it.</param>
+public readonly record struct FlatTop(long FirstFrame, int Frames, float Level, float Spread, int Same);

@@ -9,8 +9,11 @@ namespace Station.Audio.Meters;
 /// what it leaves is short stretches that hardly move between slopes that do. A top is the highest stretch of the wave above
 /// <see cref="Floor"/> of the recent peak. Let w1 be how long it stays within <see cref="Near"/> of its height and w2 within
 /// <see cref="Far"/>. For a parabola, as every smooth top is when seen closely enough, w1/w2 is the root of the ratio of the two, 0.41, at any
-/// frequency and level; for a sine cut by g dB it is near 1 (computed: 0.80 at 0.5 dB, 0.89 at 1 dB). It is called flat from
-/// <see cref="FlatShare"/> up: that is where a sine cut by 0.2 dB lies.
+/// frequency and level; for a sine cut by 0.1 dB it is 0.55, by 0.5 dB 0.76, by 1 dB 0.85, by 3 dB 0.94 (computed). It is called flat from
+/// <see cref="FlatShare"/> up, where a sine cut by a quarter of a decibel lies, and from a tenth of a millisecond.
+/// </para>
+/// <para>
+/// Near full scale three samples of one value in a row are enough: a converter that stops short of its largest code makes those.
 /// </para>
 /// <para>
 /// Tops that straddle two steps are left out: about one in twenty of those that last a millisecond, and none that matters to where the first is.
@@ -30,6 +33,12 @@ internal sealed class FlatTopMeter
 
     // A sine cut by 10 dB reaches 0.89 (computed), a square wave in a band of 20 kHz more than 0.95 below 1 kHz.
     private const double SquareShare = 0.92;
+
+    // −1 dBFS: where a converter's own ceiling may lie. Own choice.
+    private const float ConverterReach = 0.891f;
+
+    // As for runs at full scale: the rule of thumb for one "over" (common practice, no source).
+    private const int ShortestSame = 3;
 
     /// <summary>Below this there is no music worth judging; −60 dBFS.</summary>
     private const float Silence = 0.001f;
@@ -140,23 +149,38 @@ internal sealed class FlatTopMeter
     {
         (int first, int end, double near) = Width(wave, sign, highest, top * (1 - Near));
         int bin = FlatTopReading.BinOf(top);
-        if (end - first >= _shortest)
+        (int sameFirst, int same) = top >= ConverterReach ? SameAround(wave, highest) : (highest, 1);
+        if (end - first >= _shortest || same >= ShortestSame)
         {
             (int outer, int outerEnd, double far) = Width(wave, sign, highest, top * (1 - Far));
-            if (outer > 0 && outerEnd < wave.Length && near >= FlatShare * far && HasShoulders(wave, sign, highest, top, near))
+            bool flat = same >= ShortestSame || (outer > 0 && outerEnd < wave.Length && near >= FlatShare * far);
+            if (flat && HasShoulders(wave, sign, highest, top, near))
             {
-                bin = AddFlat(wave[first..end], polarity, sign, firstFrame + first);
+                (first, end) = same >= ShortestSame ? (sameFirst, sameFirst + same) : (first, end);
+                bin = AddFlat(wave[first..end], polarity, sign, firstFrame + first, same);
             }
         }
 
         _tops[polarity][bin]++;
     }
 
+    private static (int First, int Count) SameAround(ReadOnlySpan<float> wave, int highest)
+    {
+        // The highest is the first of its value: none before it is the same.
+        int end = highest + 1;
+        while (end < wave.Length && wave[end] == wave[highest])
+        {
+            end++;
+        }
+
+        return (highest, end - highest);
+    }
+
     // Music that was cut has slopes on the way up; a square wave is as wide half-way up as at its top, and was meant so.
     private static bool HasShoulders(ReadOnlySpan<float> wave, float sign, int highest, float top, double near) =>
         near < SquareShare * Width(wave, sign, highest, top / 2).Width;
 
-    private int AddFlat(ReadOnlySpan<float> flat, int polarity, float sign, long firstFrame)
+    private int AddFlat(ReadOnlySpan<float> flat, int polarity, float sign, long firstFrame, int same)
     {
         double sum = 0;
         float lowest = float.MaxValue;
@@ -169,7 +193,7 @@ internal sealed class FlatTopMeter
             highest = Math.Max(highest, value);
         }
 
-        FlatTop top = new(firstFrame, flat.Length, (float)(sum / flat.Length), highest - lowest);
+        FlatTop top = new(firstFrame, flat.Length, (float)(sum / flat.Length), highest - lowest, same);
         int bin = FlatTopReading.BinOf(top.Level);
         _flat[polarity][bin]++;
         _places[polarity].Add(top);
