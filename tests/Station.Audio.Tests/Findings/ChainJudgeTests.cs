@@ -64,7 +64,7 @@ public sealed class ChainJudgeTests
     public void A_converter_that_stops_short_of_full_scale_is_told_as_the_converter()
     {
         double ceiling = TestSignal.Amplitude(-0.2);
-        Judgement judgement = Judge(Cut([.. Music.Select(x => x * 2.4f)], ceiling, both: true));
+        Judgement judgement = Judge(Cut([.. Music.Select(x => x * 3.2f)], ceiling, both: true));
         Finding finding = Assert.Single(Chain(judgement));
         Assert.Equal((FindingCodes.ClippedConverter, Severity.Retake), (finding.Code, finding.Severity));
         Assert.Equal(-0.2, finding.Measured!.Value, 0.02);
