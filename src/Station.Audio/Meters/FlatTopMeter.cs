@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using System.Runtime.Intrinsics;
 
 namespace Station.Audio.Meters;
 
@@ -21,8 +22,8 @@ namespace Station.Audio.Meters;
 /// </remarks>
 internal sealed class FlatTopMeter
 {
-    /// <summary>Only what lies above this share of the recent peak can be a top. Own choice: below one cut by 6 dB on one side.</summary>
-    private const float Floor = 0.45f;
+    /// <summary>Only what lies above this share of the polarity's recent peak is looked at: 3.1 dB, all that the rule compares.</summary>
+    private const float Floor = 0.7f;
 
     /// <summary>Within 0.087 dB: seven times the noise of −78 dBFS at a ceiling of −21 dBFS (computed).</summary>
     private const float Near = 0.01f;
@@ -43,8 +44,8 @@ internal sealed class FlatTopMeter
     /// <summary>Below this there is no music worth judging; −60 dBFS.</summary>
     private const float Silence = 0.001f;
 
-    // Half-life about 8 s: a needle drop is forgotten soon, a bar of rest is not. Own choice.
-    private const float DecayPerStep = 0.9983f;
+    // Half-life about 20 s: a loud needle drop is forgotten within a minute, a quiet verse is not looked at. Own choice.
+    private const float DecayPerStep = 0.9993f;
 
     private readonly int _channel;
     private readonly int _shortest;
@@ -65,29 +66,48 @@ internal sealed class FlatTopMeter
     /// <param name="samples">Interleaved, finite.</param>
     /// <param name="channels">Samples of one frame.</param>
     /// <param name="firstFrame">Frame of the step's first sample.</param>
-    /// <param name="peak">Largest magnitude of this channel in the step.</param>
-    public void Add(ReadOnlySpan<float> samples, int channels, long firstFrame, float peak)
+    /// <param name="pieces">Largest magnitude of this channel in each of equal pieces of the step.</param>
+    public void Add(ReadOnlySpan<float> samples, int channels, long firstFrame, ReadOnlySpan<float> pieces)
     {
         _recent[0] *= DecayPerStep;
         _recent[1] *= DecayPerStep;
-        if (peak < Silence || peak < Floor * Math.Min(_recent[0], _recent[1]))
+        float least = Math.Max(Silence, Floor * Math.Min(_recent[0], _recent[1]));
+        bool loud = false;
+        foreach (float piece in pieces)
+        {
+            loud |= piece >= least;
+        }
+
+        if (!loud)
         {
             return;
         }
 
         Span<float> wave = _samples.AsSpan(0, samples.Length / channels);
-        float high = 0;
-        float low = 0;
         for (int i = 0, from = _channel; i < wave.Length; i++, from += channels)
         {
-            float sample = samples[from];
-            wave[i] = sample;
-            high = Math.Max(high, sample);
-            low = Math.Min(low, sample);
+            wave[i] = samples[from];
         }
 
-        AddPolarity(wave, 0, 1, high, firstFrame);
-        AddPolarity(wave, 1, -1, -low, firstFrame);
+        float high = 0;
+        float low = 0;
+        for (int piece = 0; piece < pieces.Length; piece++)
+        {
+            if (pieces[piece] >= least)
+            {
+                (float lowest, float highest) = Extremes(wave[Start(piece, pieces, wave)..Start(piece + 1, pieces, wave)]);
+                low = Math.Min(low, lowest);
+                high = Math.Max(high, highest);
+            }
+        }
+
+        // The lower half is turned over and treated as the upper one.
+        AddPolarity(wave, pieces, 0, high, firstFrame);
+        if (-low >= Floor * _recent[1])
+        {
+            Negate(wave);
+            AddPolarity(wave, pieces, 1, -low, firstFrame);
+        }
     }
 
     /// <summary>Ends the capture.</summary>
@@ -103,7 +123,62 @@ internal sealed class FlatTopMeter
         }),
     ];
 
-    private void AddPolarity(ReadOnlySpan<float> wave, int polarity, float sign, float peak, long firstFrame)
+    private static (float Lowest, float Highest) Extremes(ReadOnlySpan<float> samples)
+    {
+        Vector256<float> low = Vector256<float>.Zero;
+        Vector256<float> high = Vector256<float>.Zero;
+        int i = 0;
+        for (; i <= samples.Length - Vector256<float>.Count; i += Vector256<float>.Count)
+        {
+            var vector = Vector256.Create(samples[i..]);
+            low = Vector256.Min(low, vector);
+            high = Vector256.Max(high, vector);
+        }
+
+        float lowest = 0;
+        float highest = 0;
+        for (int lane = 0; lane < Vector256<float>.Count; lane++)
+        {
+            lowest = Math.Min(lowest, low[lane]);
+            highest = Math.Max(highest, high[lane]);
+        }
+
+        for (; i < samples.Length; i++)
+        {
+            lowest = Math.Min(lowest, samples[i]);
+            highest = Math.Max(highest, samples[i]);
+        }
+
+        return (lowest, highest);
+    }
+
+    private static void Negate(Span<float> wave)
+    {
+        foreach (ref float sample in wave)
+        {
+            sample = -sample;
+        }
+    }
+
+    private static int NextAbove(ReadOnlySpan<float> wave, int from, int end, float floor)
+    {
+        Vector256<float> limit = Vector256.Create(floor);
+        while (from <= end - Vector256<float>.Count && !Vector256.GreaterThanOrEqualAny(Vector256.Create(wave[from..]), limit))
+        {
+            from += Vector256<float>.Count;
+        }
+
+        while (from < end && wave[from] < floor)
+        {
+            from++;
+        }
+
+        return from;
+    }
+
+    private static int Start(int piece, ReadOnlySpan<float> pieces, ReadOnlySpan<float> wave) => wave.Length * piece / pieces.Length;
+
+    private void AddPolarity(ReadOnlySpan<float> wave, ReadOnlySpan<float> pieces, int polarity, float peak, long firstFrame)
     {
         ref float recent = ref _recent[polarity];
         recent = Math.Max(recent, peak);
@@ -113,51 +188,70 @@ internal sealed class FlatTopMeter
             return;
         }
 
-        for (int i = 0; i < wave.Length; i++)
+        int next = 0;
+        for (int piece = 0; piece < pieces.Length; piece++)
         {
-            if (sign * wave[i] < floor)
+            if (pieces[piece] < floor)
             {
                 continue;
             }
 
-            int first = i;
-            int highest = i;
-            float top = sign * wave[i];
-            for (i++; i < wave.Length; i++)
+            int end = Start(piece + 1, pieces, wave);
+            for (int i = Math.Max(next, Start(piece, pieces, wave)); i < end; i++)
             {
-                float value = sign * wave[i];
-                if (value < floor)
+                i = NextAbove(wave, i, end, floor);
+                if (i < end)
                 {
-                    break;
+                    i = AddExcursion(wave, i, polarity, floor, firstFrame);
                 }
 
-                if (value > top)
-                {
-                    top = value;
-                    highest = i;
-                }
-            }
-
-            if (first > 0 && i < wave.Length)
-            {
-                AddTop(wave, polarity, sign, highest, top, firstFrame);
+                next = i + 1;
             }
         }
     }
 
-    private void AddTop(ReadOnlySpan<float> wave, int polarity, float sign, int highest, float top, long firstFrame)
+    // From the first sample above the floor to the first below it, which may lie in a later piece.
+    private int AddExcursion(ReadOnlySpan<float> wave, int first, int polarity, float floor, long firstFrame)
     {
-        (int first, int end, double near) = Width(wave, sign, highest, top * (1 - Near));
+        int highest = first;
+        float top = wave[first];
+        int i = first + 1;
+        for (; i < wave.Length; i++)
+        {
+            float value = wave[i];
+            if (value < floor)
+            {
+                break;
+            }
+
+            if (value > top)
+            {
+                top = value;
+                highest = i;
+            }
+        }
+
+        if (first > 0 && i < wave.Length)
+        {
+            AddTop(wave, polarity, highest, top, firstFrame);
+        }
+
+        return i;
+    }
+
+    private void AddTop(ReadOnlySpan<float> wave, int polarity, int highest, float top, long firstFrame)
+    {
+        (int first, int end, double near) = Width(wave, highest, top * (1 - Near));
         int bin = FlatTopReading.BinOf(top);
         (int sameFirst, int same) = top >= ConverterReach ? SameAround(wave, highest) : (highest, 1);
         if (end - first >= _shortest || same >= ShortestSame)
         {
-            (int outer, int outerEnd, double far) = Width(wave, sign, highest, top * (1 - Far));
+            (int outer, int outerEnd, double far) = Width(wave, highest, top * (1 - Far));
             bool flat = same >= ShortestSame || (outer > 0 && outerEnd < wave.Length && near >= FlatShare * far);
-            if (flat && HasShoulders(wave, sign, highest, top, near))
+            if (flat && HasShoulders(wave, highest, top, near))
             {
                 (first, end) = same >= ShortestSame ? (sameFirst, sameFirst + same) : (first, end);
-                bin = AddFlat(wave[first..end], polarity, sign, firstFrame + first, same);
+                bin = AddFlat(wave[first..end], polarity, firstFrame + first, same);
             }
         }
 
@@ -177,17 +271,17 @@ internal sealed class FlatTopMeter
     }
 
     // Music that was cut has slopes on the way up; a square wave is as wide half-way up as at its top, and was meant so.
-    private static bool HasShoulders(ReadOnlySpan<float> wave, float sign, int highest, float top, double near) =>
-        near < SquareShare * Width(wave, sign, highest, top / 2).Width;
+    private static bool HasShoulders(ReadOnlySpan<float> wave, int highest, float top, double near) =>
+        near < SquareShare * Width(wave, highest, top / 2).Width;
 
-    private int AddFlat(ReadOnlySpan<float> flat, int polarity, float sign, long firstFrame, int same)
+    private int AddFlat(ReadOnlySpan<float> flat, int polarity, long firstFrame, int same)
     {
         double sum = 0;
         float lowest = float.MaxValue;
         float highest = 0;
         foreach (float sample in flat)
         {
-            float value = sign * sample;
+            float value = sample;
             sum += value;
             lowest = Math.Min(lowest, value);
             highest = Math.Max(highest, value);
@@ -201,16 +295,16 @@ internal sealed class FlatTopMeter
     }
 
     // The samples around the highest that stay above a level, and the time between the crossings by straight lines, in samples.
-    private static (int First, int End, double Width) Width(ReadOnlySpan<float> wave, float sign, int highest, float level)
+    private static (int First, int End, double Width) Width(ReadOnlySpan<float> wave, int highest, float level)
     {
         int first = highest;
-        while (first > 0 && sign * wave[first - 1] >= level)
+        while (first > 0 && wave[first - 1] >= level)
         {
             first--;
         }
 
         int end = highest + 1;
-        while (end < wave.Length && sign * wave[end] >= level)
+        while (end < wave.Length && wave[end] >= level)
         {
             end++;
         }
@@ -218,12 +312,12 @@ internal sealed class FlatTopMeter
         double width = end - 1 - first;
         if (first > 0)
         {
-            width += Crossing(sign * wave[first], sign * wave[first - 1], level);
+            width += Crossing(wave[first], wave[first - 1], level);
         }
 
         if (end < wave.Length)
         {
-            width += Crossing(sign * wave[end - 1], sign * wave[end], level);
+            width += Crossing(wave[end - 1], wave[end], level);
         }
 
         return (first, end, width);

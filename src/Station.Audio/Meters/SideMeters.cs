@@ -238,7 +238,7 @@ public sealed class SideMeters
             _peak[channel] = Math.Max(_peak[channel], peak);
             _series[(Series * channel) + 2].Add(peak);
             _clips[channel].Add(samples, _channels, _frames, peak >= ClipMeter.LowestCeiling);
-            _flatTops[channel].Add(samples, _channels, _frames, peak);
+            _flatTops[channel].Add(samples, _channels, _frames, pieces);
             _amplitudes[channel].Add(samples, _channels);
             _truePeaks[channel].Add(samples, _channels, channel, peak);
         }

@@ -4,7 +4,7 @@ namespace Station.Audio.Meters;
 
 /// <summary>The spectrum, both channels together, second by second in bands of equal width up to half the sample rate.</summary>
 /// <remarks>
-/// Two frames of 2048 in each second, with a Hann window: what loud bass leaks into the treble falls with 18 dB an octave, to below −160 dB at
+/// One frame of 2048 at the start of each second, with a Hann window: what loud bass leaks into the treble falls with 18 dB an octave, to below −160 dB at
 /// 100 times its frequency (computed), so that the quantisation noise of 24 bits can still be seen in quiet groove. Left and right go through
 /// one transform as real and imaginary part: the sum of their powers is that of a bin and its mirror image.
 /// </remarks>
@@ -12,7 +12,7 @@ internal sealed class TopBandMeter
 {
     private const int Order = 11;
     private const int Frames = 1 << Order;
-    private const int EverySteps = StepLength.StepsPerSecond / 2;
+    private const int EverySteps = StepLength.StepsPerSecond;
     private const int BinsOfBand = Frames / 2 / TopBandReading.Bands;
 
     // −200 dB: below anything that 24 bits hold.
@@ -21,11 +21,9 @@ internal sealed class TopBandMeter
     private readonly int _channels;
     private readonly float[] _window = new float[Frames];
     private readonly Complex[] _frame = new Complex[Frames];
-    private readonly double[] _bands = new double[TopBandReading.Bands];
     private readonly List<Half> _seconds = [];
     private int _filled = Frames;
     private int _step;
-    private int _transforms;
 
     public TopBandMeter(int channels)
     {
@@ -65,13 +63,13 @@ internal sealed class TopBandMeter
         }
     }
 
-    /// <summary>Ends the capture; what is left of a second is dropped.</summary>
+    /// <summary>Ends the capture; a frame that is not whole is dropped.</summary>
     public TopBandReading Finish() => new() { Power = _seconds.Select(level => (float)level).ToArray() };
 
     private void Transform()
     {
         FastFourierTransform.FFT(forward: true, Order, _frame);
-        for (int band = 0; band < _bands.Length; band++)
+        for (int band = 0; band < TopBandReading.Bands; band++)
         {
             double power = 0;
             int first = Math.Max(1, band * BinsOfBand);
@@ -80,18 +78,7 @@ internal sealed class TopBandMeter
                 power += Power(_frame[bin]) + Power(_frame[Frames - bin]);
             }
 
-            _bands[band] += power / ((band + 1) * BinsOfBand - first);
-        }
-
-        if (++_transforms == 2)
-        {
-            foreach (double power in _bands)
-            {
-                _seconds.Add((Half)(10 * Math.Log10(power + Nothing)));
-            }
-
-            Array.Clear(_bands);
-            _transforms = 0;
+            _seconds.Add((Half)(10 * Math.Log10((power / (((band + 1) * BinsOfBand) - first)) + Nothing)));
         }
     }
 
