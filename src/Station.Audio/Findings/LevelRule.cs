@@ -10,8 +10,18 @@ internal static class LevelRule
     private const double NoProgrammeDbfs = -50;
 
     /// <summary>The advised change.</summary>
-    public static LevelAdvice Advise(SideReading reading, ClipJudgement clips, InspectionLimits limits)
+    /// <param name="reading">What the meters measured.</param>
+    /// <param name="clips">What runs at full scale came to.</param>
+    /// <param name="limits">The target.</param>
+    /// <param name="cutUpstream">The wave was cut or rounded off before the converter.</param>
+    public static LevelAdvice Advise(SideReading reading, ClipJudgement clips, InspectionLimits limits, bool cutUpstream = false)
     {
+        // What was cut or rounded before the converter no level behind it mends; how far to go before it, the wave does not tell.
+        if (cutUpstream && !clips.LevelAtFault)
+        {
+            return new LevelAdvice(null, limits.TargetPeakDbfs);
+        }
+
         double? peak = clips.LevelAtFault ? clips.OvershootDb : reading.ProgrammePeakDbfs;
         double? change = peak is double dbfs && dbfs > NoProgrammeDbfs
             ? Math.Round(2 * (limits.TargetPeakDbfs - dbfs), MidpointRounding.AwayFromZero) / 2

@@ -21,12 +21,17 @@ public static class SideJudge
         ArgumentNullException.ThrowIfNull(limits);
         SideExpectations known = expected ?? SideExpectations.None;
         SideExpectations sheet = expected ?? SideExpectations.None;
+        expected ??= SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
-        LevelAdvice level = LevelRule.Advise(reading, clips, limits);
-        List<Finding> findings = [];
+        FlatTopJudgement flat = FlatTopRule.Judge(reading, limits);
+
+        // Cut waves are lopsided where only one half is cut: told once.
+        SaturationJudgement? saturation = flat.Severity is null && !clips.LevelAtFault ? SaturationRule.Judge(reading, limits) : null;
+        LevelAdvice level = LevelRule.Advise(reading, clips, limits, cutUpstream: flat.Severity is not null || saturation is not null);
+        List<Finding> findings = [.. ChainFindings.Of(reading, flat, saturation, limits, expected)];
         AddClipping(findings, reading, clips, level);
         AddHot(findings, reading, clips, level, limits);
-        AddLow(findings, reading, level, limits);
+        AddLow(findings, reading, level, limits, cutUpstream: flat.Severity is not null || saturation is not null);
         AddInvalid(findings, reading);
         AddDc(findings, reading, limits);
         findings.AddRange(WiringRule.Judge(reading, limits, known));
@@ -82,6 +87,7 @@ public static class SideJudge
 
         // The programme's own peak decides the advice: ticks may stand out above it by as much as they like.
         bool programme = reading.ProgrammePeakDbfs >= limits.TargetPeakDbfs;
+        string lower = level.RecommendedChangeDb is null ? "Reduce the gain before the converter" : LevelRule.Say(level);
         findings.Add(new Finding
         {
             Code = FindingCodes.LevelHot,
@@ -94,12 +100,12 @@ public static class SideJudge
                 CultureInfo.InvariantCulture,
                 $"The wave peaks at {dbtp:0.0} dBTP; the music without ticks peaks at {reading.ProgrammePeakDbfs:0.0} dBFS."),
             Advice = programme
-                ? $"{LevelRule.Say(level)} before the next side."
+                ? $"{lower} before the next side."
                 : "Nothing to do: only ticks or the needle come near full scale.",
         });
     }
 
-    private static void AddLow(List<Finding> findings, SideReading reading, LevelAdvice level, InspectionLimits limits)
+    private static void AddLow(List<Finding> findings, SideReading reading, LevelAdvice level, InspectionLimits limits, bool cutUpstream)
     {
         if (reading.ProgrammePeakDbfs >= limits.LowestProgrammePeakDbfs)
         {
@@ -118,7 +124,9 @@ public static class SideJudge
                 : reading.SamplePeakDbfs.All(dbfs => dbfs is null)
                     ? "The capture is silent from beginning to end."
                     : "The capture is silent but for single ticks.",
-            Advice = $"{LevelRule.Say(level)} and play this side again.",
+            Advice = cutUpstream
+                ? "See to what cuts the wave before the converter first; then raise the level behind that place and play this side again."
+                : $"{LevelRule.Say(level)} and play this side again.",
         });
     }
 

@@ -25,6 +25,9 @@ public sealed class SideMeters
     private readonly SubsonicMeter _subsonic;
     private readonly GatedLoudness _loudness;
     private readonly ClipMeter[] _clips;
+    private readonly FlatTopMeter[] _flatTops;
+    private readonly AmplitudeMeter[] _amplitudes;
+    private readonly TopBandMeter _topBands;
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
@@ -66,6 +69,9 @@ public sealed class SideMeters
         _subsonic = new SubsonicMeter(format.SampleRateHz, _channels);
         _loudness = new GatedLoudness(expected);
         _clips = [.. Enumerable.Range(0, _channels).Select(channel => new ClipMeter(channel, settings))];
+        _flatTops = [.. Enumerable.Range(0, _channels).Select(channel => new FlatTopMeter(channel, format.SampleRateHz))];
+        _amplitudes = [.. Enumerable.Range(0, _channels).Select(channel => new AmplitudeMeter(channel, format.SampleRateHz))];
+        _topBands = new TopBandMeter(_channels);
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
@@ -153,6 +159,9 @@ public sealed class SideMeters
             ConverterClips = [.. clips.SelectMany(clip => clip.Runs).OrderBy(run => run.FirstFrame).ThenBy(run => run.Channel)],
             ConverterClipCount = [.. clips.Select(clip => clip.Count)],
             ConverterClippedFrames = [.. clips.Select(clip => clip.ClippedFrames)],
+            FlatTops = [.. _flatTops.SelectMany(meter => meter.Finish())],
+            Amplitudes = [.. _amplitudes.Select((meter, channel) => meter.Finish(_frames == 0 ? 0 : _sum[channel] / _frames))],
+            TopBands = _topBands.Finish(),
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
@@ -190,6 +199,7 @@ public sealed class SideMeters
         }
 
         AddPeaks(samples, frames);
+        _topBands.Add(samples);
         _programme.Add(samples);
         _noise.Add(samples);
         _losses.Add(samples);
@@ -247,6 +257,8 @@ public sealed class SideMeters
             _peak[channel] = Math.Max(_peak[channel], peak);
             _series[(Series * channel) + 2].Add(peak);
             _clips[channel].Add(samples, _channels, _frames, peak >= ClipMeter.LowestCeiling);
+            _flatTops[channel].Add(samples, _channels, _frames, pieces);
+            _amplitudes[channel].Add(samples, _channels);
             _truePeaks[channel].Add(samples, _channels, channel, peak);
         }
 

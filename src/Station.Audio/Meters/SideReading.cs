@@ -69,6 +69,15 @@ public sealed record SideReading
     /// <summary>Samples in them, per channel.</summary>
     public ImmutableArray<long> ConverterClippedFrames { get; init; } = [];
 
+    /// <summary>Tops of the wave by the level at which they stop, per channel and polarity.</summary>
+    public ImmutableArray<FlatTopReading> FlatTops { get; init; } = [];
+
+    /// <summary>How the samples are distributed by magnitude, per channel.</summary>
+    public ImmutableArray<AmplitudeReading> Amplitudes { get; init; } = [];
+
+    /// <summary>The spectrum second by second, which tells where it ends.</summary>
+    public TopBandReading TopBands { get; init; } = new();
+
     /// <summary>NaN, infinite and beyond-full-scale floats.</summary>
     public InvalidSampleReading Invalid { get; init; } = new();
 
