@@ -28,6 +28,7 @@ public sealed class SideMeters
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
+    private readonly TurnMeter _turns;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -65,6 +66,7 @@ public sealed class SideMeters
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
+        _turns = new TurnMeter(format.SampleRateHz, _channels, _programme.LowRateHz);
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -120,6 +122,7 @@ public sealed class SideMeters
         }
 
         LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())], hasSubsonics: true);
+        SideOutline outline = OutlineFinder.Of(envelope);
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
         return new SideReading
         {
@@ -146,7 +149,8 @@ public sealed class SideMeters
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
             Envelope = envelope,
-            Outline = OutlineFinder.Of(envelope),
+            Outline = outline,
+            Turns = _turns.Finish(outline),
         };
     }
 
@@ -175,7 +179,7 @@ public sealed class SideMeters
         }
 
         AddPeaks(samples, frames);
-        _programme.Add(samples);
+        _turns.Add(samples, _programme.Add(samples));
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         double kWeighted = 0;

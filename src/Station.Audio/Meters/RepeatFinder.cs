@@ -1,0 +1,261 @@
+using NAudio.Dsp;
+
+namespace Station.Audio.Meters;
+
+/// <summary>
+/// Finds the time after which a stretch of groove comes back: the autocorrelation of its whitened wave, whose peaks lie at one turn, two
+/// turns, three turns. In a closed groove the surface comes back with the stylus, grain by grain.
+/// </summary>
+/// <remarks>
+/// Whitening (each part of the spectrum counts alike, tones no more than their width: the phase transform of Knapp and Carter, IEEE Trans.
+/// ASSP 24(4), 1976, from memory) takes hum out, whose own autocorrelation comes back at every mains period.
+/// </remarks>
+internal static class RepeatFinder
+{
+    /// <summary>Shortest turn looked for: 100 rev/min.</summary>
+    public const double ShortestSeconds = 0.6;
+
+    /// <summary>Longest turn looked for: 15 rev/min.</summary>
+    public const double LongestSeconds = 4;
+
+    // Rumble lies below; above, the low rate's own filter falls off.
+    private const double LowHz = 110;
+    private const double HighShare = 0.42;
+
+    // Level is evened out over 30 ms either side, so that knocks and bumps count no more than the noise between them.
+    private const double EvenSeconds = 0.03;
+
+    // Peaks above this many robust deviations of the autocorrelation. Of 10,000 independent lags chance gives 1 above 4; measured on
+    // tuning sides: run-outs of 5 turns give 20 and more. Own choice between.
+    private const double LeastDeviations = 7;
+
+    // Least of the sound that comes back.
+    private const double LeastShare = 0.06;
+
+    // Turns further on count where they are nearly as much alike.
+    private const double AlikeShare = 0.5;
+
+    /// <summary>The turn; null when nothing comes back.</summary>
+    /// <param name="samples">Bare groove.</param>
+    /// <param name="rateHz">Samples per second, 2.5 to 4 kHz.</param>
+    public static RevolutionReading? Find(float[] samples, double rateHz)
+    {
+        int shortest = (int)(ShortestSeconds * rateHz);
+        if (samples.Length < 3 * shortest)
+        {
+            return null;
+        }
+
+        float[] even = Even(samples, rateHz);
+        float[] alike = Autocorrelation(even, rateHz);
+        int longest = Math.Min((int)(LongestSeconds * rateHz), (int)(0.7 * samples.Length));
+        if (alike[0] <= 0 || longest <= shortest)
+        {
+            return null;
+        }
+
+        Normalise(alike, samples.Length);
+        int best = Highest(alike, shortest, longest);
+        double deviation = Deviation(alike.AsSpan(shortest, longest - shortest));
+        best = ShortestAlike(alike, best, shortest, (int)(0.004 * rateHz));
+        double share = alike[best];
+        double deviations = deviation > 0 ? share / deviation : 0;
+        if (share < LeastShare || deviations < LeastDeviations)
+        {
+            return null;
+        }
+
+        double lag = Refine(alike, best, Math.Min(alike.Length - 2, (int)(0.8 * samples.Length)));
+        double confidence = 1 - (0.5 * LeastDeviations / deviations);
+        return new RevolutionReading(lag / rateHz, confidence, RevolutionSource.RunOut);
+    }
+
+    private static float[] Even(float[] samples, double rateHz)
+    {
+        // A first-order high-pass is enough here: the whitening does the rest.
+        double pole = Math.Exp(-2 * Math.PI * LowHz / rateHz);
+        float[] high = new float[samples.Length];
+        double state = 0;
+        double last = samples[0];
+        for (int i = 0; i < samples.Length; i++)
+        {
+            state = (pole * state) + samples[i] - last;
+            last = samples[i];
+            high[i] = (float)state;
+        }
+
+        int reach = Math.Max(1, (int)(EvenSeconds * rateHz));
+        double[] sums = new double[samples.Length + 1];
+        for (int i = 0; i < samples.Length; i++)
+        {
+            sums[i + 1] = sums[i] + ((double)high[i] * high[i]);
+        }
+
+        double floor = 1e-4 * sums[^1] / samples.Length;
+        for (int i = 0; i < samples.Length; i++)
+        {
+            int from = Math.Max(0, i - reach);
+            int to = Math.Min(samples.Length, i + reach + 1);
+            double power = ((sums[to] - sums[from]) / (to - from)) + floor;
+            high[i] = power > 0 ? (float)(high[i] / Math.Sqrt(power)) : 0;
+        }
+
+        return high;
+    }
+
+    private static float[] Autocorrelation(float[] samples, double rateHz)
+    {
+        int power = 1;
+        while (1 << power < 2 * samples.Length)
+        {
+            power++;
+        }
+
+        int size = 1 << power;
+        Complex[] spectrum = new Complex[size];
+        for (int i = 0; i < samples.Length; i++)
+        {
+            spectrum[i].X = samples[i];
+        }
+
+        FastFourierTransform.FFT(true, power, spectrum);
+        double binHz = rateHz / size;
+        double[] powers = new double[(size / 2) + 1];
+        for (int i = 0; i < powers.Length; i++)
+        {
+            powers[i] = ((double)spectrum[i].X * spectrum[i].X) + ((double)spectrum[i].Y * spectrum[i].Y);
+        }
+
+        double[] smooth = Smooth(powers, (int)(20 / binHz));
+        for (int i = 0; i < powers.Length; i++)
+        {
+            powers[i] = Math.Min(powers[i], 8 * smooth[i]);
+        }
+
+        smooth = Smooth(powers, (int)(20 / binHz));
+        for (int i = 0; i < powers.Length; i++)
+        {
+            double hz = i * binHz;
+            float weight = hz < LowHz || hz > HighShare * rateHz || smooth[i] <= 0 ? 0 : (float)(powers[i] / smooth[i]);
+            spectrum[i] = new Complex { X = weight };
+            if (i > 0 && i < size / 2)
+            {
+                spectrum[size - i] = new Complex { X = weight };
+            }
+        }
+
+        FastFourierTransform.FFT(false, power, spectrum);
+        float[] alike = new float[samples.Length];
+        for (int i = 0; i < alike.Length; i++)
+        {
+            alike[i] = spectrum[i].X;
+        }
+
+        return alike;
+    }
+
+    private static double[] Smooth(double[] values, int reach)
+    {
+        double[] sums = new double[values.Length + 1];
+        for (int i = 0; i < values.Length; i++)
+        {
+            sums[i + 1] = sums[i] + values[i];
+        }
+
+        double[] smooth = new double[values.Length];
+        for (int i = 0; i < values.Length; i++)
+        {
+            int from = Math.Max(0, i - reach);
+            int to = Math.Min(values.Length, i + reach + 1);
+            smooth[i] = (sums[to] - sums[from]) / (to - from);
+        }
+
+        return smooth;
+    }
+
+    // To shares of the sound that comes back: the further apart, the less overlaps.
+    private static void Normalise(float[] alike, int length)
+    {
+        float whole = alike[0];
+        for (int lag = 0; lag < alike.Length; lag++)
+        {
+            alike[lag] *= length / (whole * Math.Max(length - lag, length / 8));
+        }
+    }
+
+    private static int Highest(ReadOnlySpan<float> values, int from, int to)
+    {
+        int best = from;
+        for (int i = from; i < to; i++)
+        {
+            best = values[i] > values[best] ? i : best;
+        }
+
+        return best;
+    }
+
+    // 1.4826 times the median magnitude: the standard deviation of normal noise (textbook), whatever peaks stand in it.
+    private static double Deviation(ReadOnlySpan<float> values)
+    {
+        float[] magnitudes = new float[values.Length];
+        for (int i = 0; i < values.Length; i++)
+        {
+            magnitudes[i] = Math.Abs(values[i]);
+        }
+
+        Array.Sort(magnitudes);
+        return 1.4826 * magnitudes[magnitudes.Length / 2];
+    }
+
+    // The highest peak may be that of two turns: a shorter one that is nearly as high is the turn.
+    private static int ShortestAlike(float[] alike, int best, int shortest, int reach)
+    {
+        for (int turns = best / shortest; turns > 1; turns--)
+        {
+            int at = (int)Math.Round((double)best / turns);
+            if (at - reach < shortest)
+            {
+                continue;
+            }
+
+            int peak = Highest(alike, at - reach, at + reach + 1);
+            if (alike[peak] > 0.6 * alike[best])
+            {
+                return peak;
+            }
+        }
+
+        return best;
+    }
+
+    // Line through the peaks at one turn, two turns, three turns, weighted by how far they reach.
+    private static double Refine(float[] alike, int first, int end)
+    {
+        double lag = Peak(alike, first);
+        double weighted = lag;
+        double weights = 1;
+        for (int turns = 2; lag * turns < end - 3; turns++)
+        {
+            double expected = weighted / weights * turns;
+            int at = (int)Math.Round(expected);
+            int peak = Highest(alike, at - 2, at + 3);
+            if (alike[peak] < AlikeShare * alike[first])
+            {
+                continue;
+            }
+
+            weighted += turns * Peak(alike, peak);
+            weights += (double)turns * turns;
+        }
+
+        return weighted / weights;
+    }
+
+    private static double Peak(float[] values, int at)
+    {
+        double before = values[at - 1];
+        double behind = values[at + 1];
+        double bend = before - (2 * values[at]) + behind;
+        return bend < 0 ? at + (0.5 * (before - behind) / bend) : at;
+    }
+}

@@ -1,0 +1,26 @@
+namespace Station.Audio.Meters;
+
+/// <summary>Brings together the meters that need the turn: run-out, ticks, drift of pitch.</summary>
+internal sealed class TurnMeter
+{
+    private readonly RunOutMeter _runOut;
+
+    /// <param name="sampleRateHz">Frames per second.</param>
+    /// <param name="channels">1 or 2.</param>
+    /// <param name="lowRateHz">Samples per second of the low stream, 5 to 8 kHz.</param>
+    public TurnMeter(int sampleRateHz, int channels, double lowRateHz)
+    {
+        _runOut = new RunOutMeter(sampleRateHz, lowRateHz);
+    }
+
+    /// <summary>Adds a step.</summary>
+    /// <param name="samples">Interleaved and finite.</param>
+    /// <param name="low">The same, mixed to one channel at the low rate.</param>
+    public void Add(ReadOnlySpan<float> samples, ReadOnlySpan<float> low)
+    {
+        _runOut.Add(low);
+    }
+
+    /// <summary>Ends the pass.</summary>
+    public TurnReading Finish(SideOutline outline) => new() { Revolution = _runOut.Finish(outline) };
+}
