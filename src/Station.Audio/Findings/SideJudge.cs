@@ -19,7 +19,7 @@ public static class SideJudge
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(repairs);
         ArgumentNullException.ThrowIfNull(limits);
-        _ = expected ?? SideExpectations.None;
+        SideExpectations sheet = expected ?? SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         LevelAdvice level = LevelRule.Advise(reading, clips, limits);
         List<Finding> findings = [];
@@ -29,6 +29,7 @@ public static class SideJudge
         AddInvalid(findings, reading);
         AddDc(findings, reading, limits);
         AddRepairs(findings, reading, repairs);
+        SpeedRule.Add(findings, reading, limits, sheet);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],
             level);

@@ -150,7 +150,7 @@ public sealed class SideMeters
             Programme = _programme.Finish(),
             Envelope = envelope,
             Outline = outline,
-            Turns = _turns.Finish(outline),
+            Turns = _turns.Finish(outline, envelope),
         };
     }
 

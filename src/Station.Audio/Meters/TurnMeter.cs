@@ -22,5 +22,5 @@ internal sealed class TurnMeter
     }
 
     /// <summary>Ends the pass.</summary>
-    public TurnReading Finish(SideOutline outline) => new() { Revolution = _runOut.Finish(outline) };
+    public TurnReading Finish(SideOutline outline, LevelEnvelope envelope) => new() { Revolution = _runOut.Finish(outline, envelope) };
 }

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Station.Audio.Findings;
 using Station.Audio.Meters;
 using Station.Daemon.Jobs.Reporting;
 
@@ -7,7 +8,7 @@ namespace Station.Daemon.Stages;
 /// <summary>From the meters' reading to the report's measures, rounded to what the meters can tell.</summary>
 internal static class MeasuresMapping
 {
-    public static ReportMeasures ToMeasures(SideReading reading) => new()
+    public static ReportMeasures ToMeasures(SideReading reading, SideExpectations? expected = null) => new()
     {
         SamplePeakDbfs = Round(reading.SamplePeakDbfs, 2),
         TruePeakDbtp = Round(reading.TruePeakDbtp, 2),
@@ -21,7 +22,13 @@ internal static class MeasuresMapping
         DcOffset = [.. reading.DcOffset.Select(v => Round(v, 7))],
         BalanceDb = Round(reading.BalanceDb, 2),
         Correlation = Round(reading.Correlation, 4),
+        Revolution = ToRevolution(reading.Turns.Revolution, expected ?? SideExpectations.None),
     };
+
+    private static ReportRevolution? ToRevolution(RevolutionReading? turn, SideExpectations expected) => turn is null
+        ? null
+        : new ReportRevolution(
+            Math.Round(turn.PeriodSeconds, 6), Math.Round(turn.Rpm, 3), Round(SpeedRule.ErrorPercent(turn, expected), 3), Math.Round(turn.Confidence, 2));
 
     private static double? Round(double? value, int digits) => value is { } v ? Math.Round(v, digits) : null;
 

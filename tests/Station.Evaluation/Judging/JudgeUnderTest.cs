@@ -30,6 +30,11 @@ public static class JudgeUnderTest
             measures[MeasureNames.DcOffset] = reading.DcOffset.Max(Math.Abs);
         }
 
+        if (SpeedRule.ErrorPercent(reading.Turns.Revolution, Expected(sheet)) is double error)
+        {
+            measures[MeasureNames.SpeedErrorPercent] = error;
+        }
+
         return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);
     }
 
