@@ -12,6 +12,9 @@ internal sealed class HalvingFilter
 {
     private const int Taps = 32;
 
+    /// <summary>How late what comes out is, in samples that go in.</summary>
+    public const double DelaySamples = (Taps - 1) / 2.0;
+
     private static readonly float[] Kernel = MakeKernel();
 
     private float[] _samples = new float[Taps + 1024];

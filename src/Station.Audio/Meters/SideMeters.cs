@@ -66,7 +66,7 @@ public sealed class SideMeters
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
-        _turns = new TurnMeter(format.SampleRateHz, _channels, _programme.LowRateHz);
+        _turns = new TurnMeter(format.SampleRateHz, _channels, _programme.LowRateHz, expected);
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];

@@ -4,12 +4,15 @@ namespace Station.Audio.Meters;
 internal sealed class TurnMeter
 {
     private readonly RunOutMeter _runOut;
+    private readonly TickMeter _ticks;
 
     /// <param name="sampleRateHz">Frames per second.</param>
     /// <param name="channels">1 or 2.</param>
     /// <param name="lowRateHz">Samples per second of the low stream, 5 to 8 kHz.</param>
-    public TurnMeter(int sampleRateHz, int channels, double lowRateHz)
+    /// <param name="expectedSteps">To make room ahead.</param>
+    public TurnMeter(int sampleRateHz, int channels, double lowRateHz, int expectedSteps)
     {
+        _ticks = new TickMeter(sampleRateHz, channels, expectedSteps);
         _runOut = new RunOutMeter(sampleRateHz, lowRateHz);
     }
 
@@ -18,9 +21,14 @@ internal sealed class TurnMeter
     /// <param name="low">The same, mixed to one channel at the low rate.</param>
     public void Add(ReadOnlySpan<float> samples, ReadOnlySpan<float> low)
     {
+        _ticks.Add(samples);
         _runOut.Add(low);
     }
 
     /// <summary>Ends the pass.</summary>
-    public TurnReading Finish(SideOutline outline, LevelEnvelope envelope) => new() { Revolution = _runOut.Finish(outline, envelope) };
+    public TurnReading Finish(SideOutline outline, LevelEnvelope envelope) => new()
+    {
+        Ticks = _ticks.Finish(),
+        Revolution = _runOut.Finish(outline, envelope),
+    };
 }
