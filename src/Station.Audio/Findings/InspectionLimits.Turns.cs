@@ -1,6 +1,6 @@
 namespace Station.Audio.Findings;
 
-/// <content>Limits of what is measured by the turn: speed.</content>
+/// <content>Limits of what is measured by the turn: speed, crackle, scratches.</content>
 public sealed partial record InspectionLimits
 {
     /// <summary>
@@ -17,4 +17,13 @@ public sealed partial record InspectionLimits
 
     /// <summary>Least confidence of a turn that is held against these, 0.5 to 1. Default 0.5: every turn that is told (own choice).</summary>
     public double LeastTurnConfidence { get; set; } = 0.5;
+
+    /// <summary>
+    /// Ticks a minute in bare groove from which it crackles, 10 to 10,000. Default 200: recorded noise of a good disc has up to 70 (own choice; there is no
+    /// published limit).
+    /// </summary>
+    public double TicksPerMinute { get; set; } = 200;
+
+    /// <summary>Least ticks of a row, one a turn, that is called a scratch, 6 to 100. Default 6 (own choice).</summary>
+    public int ScratchTicks { get; set; } = 6;
 }

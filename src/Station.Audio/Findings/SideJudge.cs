@@ -30,6 +30,8 @@ public static class SideJudge
         AddDc(findings, reading, limits);
         AddRepairs(findings, reading, repairs);
         SpeedRule.Add(findings, reading, limits, sheet);
+        CrackleRule.Add(findings, reading, limits);
+        ScratchRule.Add(findings, reading, limits);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],
             level);

@@ -34,11 +34,17 @@ internal sealed class TickChannel
     private const float QuietAgain = 1f / 16;
     private const float Usual = 1.7f;
 
+    // The wave is followed over a millisecond either side of a tick: slower movement is rumble or music.
+    private const int HeightReach = 3;
+
     private readonly int _halvings;
     private readonly HalvingFilter[] _halving;
     private readonly LinearPredictor _predictor = new();
     private readonly float[] _raw;
-    private readonly float[] _samples;
+    private float[] _judged;                // differences of the judged step, behind as many of the step before as the predictor needs
+    private float[] _samples;               // the same of the step behind it
+    private int _judgedCount;
+    private int _sampleCount;
     private readonly float[] _missed;
     private readonly float[] _peaks;        // of three steps: before, judged, behind
     private readonly float[] _sorted;
@@ -55,6 +61,7 @@ internal sealed class TickChannel
         _pieces = Math.Max(1, (stepFrames >> halvings) / PieceSamples);
         _raw = new float[stepFrames + 2];
         _samples = new float[most + LinearPredictor.Order];
+        _judged = new float[_samples.Length];
         _missed = new float[most];
         _peaks = new float[3 * _pieces];
         _sorted = new float[Math.Max(_pieces, BehindFar)];
@@ -72,19 +79,16 @@ internal sealed class TickChannel
     /// <param name="channels">How many there are.</param>
     public void Add(ReadOnlySpan<float> samples, int channel, int channels)
     {
-        int count = Take(samples, channel, channels);
         Advance();
-        Span<float> fresh = _peaks.AsSpan(2 * _pieces);
-        fresh.Clear();
-        _medians[2] = 0;
+        int count = Take(samples, channel, channels);
+        _sampleCount = count;
         if (count >= 3 * LinearPredictor.Order)
         {
             _predictor.Run(_samples.AsSpan(0, LinearPredictor.Order + count), _missed.AsSpan(0, count));
+            Span<float> fresh = _peaks.AsSpan(2 * _pieces);
             Peaks(_missed.AsSpan(0, count), fresh);
             _medians[2] = Median(fresh);
         }
-
-        _samples.AsSpan(count, LinearPredictor.Order).CopyTo(_samples);
     }
 
     /// <summary>Lets the last step become the judged one.</summary>
@@ -93,6 +97,10 @@ internal sealed class TickChannel
         _peaks.AsSpan(_pieces).CopyTo(_peaks);
         _peaks.AsSpan(2 * _pieces).Clear();
         (_medians[0], _medians[1], _medians[2]) = (_medians[1], _medians[2], 0);
+        (_judged, _samples) = (_samples, _judged);
+        _judgedCount = _sampleCount;
+        _sampleCount = 0;
+        _judged.AsSpan(_judgedCount, LinearPredictor.Order).CopyTo(_samples);
     }
 
     /// <summary>Finds the ticks of the step before the last one.</summary>
@@ -114,12 +122,33 @@ internal sealed class TickChannel
             float quiet = Math.Max(Usual * usual, QuietAgain * peak);
             if (MedianOf(i - BeforeFar, i - BeforeNear) <= quiet && MedianOf(i + BehindNear, i + BehindFar) <= quiet)
             {
-                found[count++] = new TickCandidate(i - _pieces, peak, peak / usual);
+                found[count++] = new TickCandidate(i - _pieces, Height(i - _pieces), peak / usual);
                 i += AloneReach;
             }
         }
 
         return count;
+    }
+
+    // How far the wave leaves the middle between where it was before the tick and where it is behind it. Within its own step: a tick at a step's end may be
+    // read low.
+    private float Height(int piece)
+    {
+        ReadOnlySpan<float> steps = _judged.AsSpan(LinearPredictor.Order, _judgedCount);
+        int from = Math.Max(0, (piece - HeightReach) * PieceSamples);
+        int to = Math.Min(steps.Length, (piece + HeightReach + 1) * PieceSamples);
+        float wave = 0;
+        float high = 0;
+        float low = 0;
+        for (int i = from; i < to; i++)
+        {
+            wave += steps[i];
+            high = Math.Max(high, wave);
+            low = Math.Min(low, wave);
+        }
+
+        float middle = wave / 2;
+        return Math.Max(high - middle, middle - low);
     }
 
     private int Take(ReadOnlySpan<float> samples, int channel, int channels)

@@ -86,11 +86,11 @@ internal sealed class TickMeter
             TickCandidate? a = l < left ? _found[0][l] : null;
             TickCandidate? b = r < right ? _found[1][r] : null;
             bool both = a is not null && b is not null && Math.Abs(a.Value.Piece - b.Value.Piece) <= SamePieces;
-            bool useLeft = both ? a!.Value.Peak >= b!.Value.Peak : b is null || (a is not null && a.Value.Piece < b.Value.Piece);
+            bool useLeft = both ? a!.Value.Height >= b!.Value.Height : b is null || (a is not null && a.Value.Piece < b.Value.Piece);
             TickCandidate tick = useLeft ? a!.Value : b!.Value;
             _ticks.Add(new Tick(
                 Math.Max(0, _firstFrame + (long)Math.Round(((tick.Piece + 0.5) * _pieceFrames) - _delayFrames)),
-                (float)(20 * Math.Log10(tick.Peak)),
+                (float)(20 * Math.Log10(Math.Max(tick.Height, 1e-7f))),
                 (float)(20 * Math.Log10(tick.Strength)),
                 both || useLeft,
                 both || !useLeft));

@@ -1,3 +1,5 @@
+using System.Collections.Immutable;
+
 namespace Station.Audio.Meters;
 
 /// <summary>Brings together the meters that need the turn: run-out, ticks, drift of pitch.</summary>
@@ -26,9 +28,23 @@ internal sealed class TurnMeter
     }
 
     /// <summary>Ends the pass.</summary>
-    public TurnReading Finish(SideOutline outline, LevelEnvelope envelope) => new()
+    public TurnReading Finish(SideOutline outline, LevelEnvelope envelope)
     {
-        Ticks = _ticks.Finish(),
-        Revolution = _runOut.Finish(outline, envelope),
-    };
+        TickReading ticks = _ticks.Finish();
+        RevolutionReading? revolution = _runOut.Finish(outline, envelope);
+        return new TurnReading
+        {
+            Ticks = ticks,
+            TickRates = TickRates.Of(ticks, outline, envelope),
+            Revolution = revolution,
+            Scratches = ScratchFinder.Find(Played(ticks.Ticks, outline), envelope.SampleRateHz, revolution?.PeriodSeconds),
+        };
+    }
+
+    // Up to the run-out: in a closed groove everything comes back once per turn.
+    private static ImmutableArray<Tick> Played(ImmutableArray<Tick> ticks, SideOutline outline)
+    {
+        long end = outline.Music.IsDefaultOrEmpty ? 0 : (long)outline.Music[^1].EndStep * outline.StepFrames;
+        return [.. ticks.TakeWhile(tick => tick.Frame < end)];
+    }
 }

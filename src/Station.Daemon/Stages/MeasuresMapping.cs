@@ -22,6 +22,7 @@ internal static class MeasuresMapping
         DcOffset = [.. reading.DcOffset.Select(v => Round(v, 7))],
         BalanceDb = Round(reading.BalanceDb, 2),
         Correlation = Round(reading.Correlation, 4),
+        TicksPerMinute = Round(reading.Turns.TickRates?.GroovePerMinute, 1),
         Revolution = ToRevolution(reading.Turns.Revolution, expected ?? SideExpectations.None),
     };
 

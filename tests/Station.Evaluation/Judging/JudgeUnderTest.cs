@@ -35,6 +35,11 @@ public static class JudgeUnderTest
             measures[MeasureNames.SpeedErrorPercent] = error;
         }
 
+        if (reading.Turns.TickRates?.GroovePerMinute is double ticks)
+        {
+            measures[MeasureNames.TicksPerMinute] = ticks;
+        }
+
         return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);
     }
 
