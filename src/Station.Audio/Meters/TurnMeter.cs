@@ -7,6 +7,7 @@ internal sealed class TurnMeter
 {
     private readonly RunOutMeter _runOut;
     private readonly TickMeter _ticks;
+    private readonly PartialMeter _partials;
 
     /// <param name="sampleRateHz">Frames per second.</param>
     /// <param name="channels">1 or 2.</param>
@@ -14,6 +15,7 @@ internal sealed class TurnMeter
     /// <param name="expectedSteps">To make room ahead.</param>
     public TurnMeter(int sampleRateHz, int channels, double lowRateHz, int expectedSteps)
     {
+        _partials = new PartialMeter(lowRateHz);
         _ticks = new TickMeter(sampleRateHz, channels, expectedSteps);
         _runOut = new RunOutMeter(sampleRateHz, lowRateHz);
     }
@@ -25,6 +27,7 @@ internal sealed class TurnMeter
     {
         _ticks.Add(samples);
         _runOut.Add(low);
+        _partials.Add(low);
     }
 
     /// <summary>Ends the pass.</summary>
@@ -37,6 +40,7 @@ internal sealed class TurnMeter
             Ticks = ticks,
             TickRates = TickRates.Of(ticks, outline, envelope),
             Revolution = revolution,
+            Sway = revolution is null ? null : SwayFinder.Find(_partials.Tracks, _partials.PerSecond, revolution.PeriodSeconds),
             Scratches = ScratchFinder.Find(Played(ticks.Ticks, outline), envelope.SampleRateHz, revolution?.PeriodSeconds),
         };
     }

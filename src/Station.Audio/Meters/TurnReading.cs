@@ -16,4 +16,7 @@ public sealed record TurnReading
 
     /// <summary>How fast the turntable turned; null when nothing told.</summary>
     public RevolutionReading? Revolution { get; init; }
+
+    /// <summary>How the pitch sways once per turn; null when the turn is unknown or too little could be followed.</summary>
+    public Sway? Sway { get; init; }
 }
