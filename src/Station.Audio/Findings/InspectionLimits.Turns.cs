@@ -1,6 +1,6 @@
 namespace Station.Audio.Findings;
 
-/// <content>Limits of what is measured by the turn: speed, crackle, scratches.</content>
+/// <content>Limits of what is measured by the turn: speed, crackle, scratches, wow.</content>
 public sealed partial record InspectionLimits
 {
     /// <summary>
@@ -26,4 +26,10 @@ public sealed partial record InspectionLimits
 
     /// <summary>Least ticks of a row, one a turn, that is called a scratch, 6 to 100. Default 6 (own choice).</summary>
     public int ScratchTicks { get; set; } = 6;
+
+    /// <summary>
+    /// Peak deviation of pitch once per turn that is remarked on, %, 0.1 to 10. Default 0.4: a hole 0.2 mm off centre gives 0.33 at the innermost groove
+    /// (computed); own choice above it.
+    /// </summary>
+    public double WowPercent { get; set; } = 0.4;
 }

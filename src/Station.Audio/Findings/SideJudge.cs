@@ -32,6 +32,7 @@ public static class SideJudge
         SpeedRule.Add(findings, reading, limits, sheet);
         CrackleRule.Add(findings, reading, limits);
         ScratchRule.Add(findings, reading, limits);
+        WowRule.Add(findings, reading, limits);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],
             level);

@@ -73,7 +73,7 @@ internal static class KnockFinder
         return share < LeastShare || deviations < LeastDeviations
             ? null
             : new RevolutionReading(
-                LagProducts.Refine(alike, best, alike.Length - 4) / levelRate, 1 - (0.5 * LeastDeviations / deviations), RevolutionSource.RunOut);
+                LagProducts.Refine(alike, best, alike.Length - 4) / levelRate, 1 - (0.5 * LeastDeviations / deviations), RevolutionSource.Knock);
     }
 
     private static double Around(float[] alike, int lag) =>

@@ -20,15 +20,15 @@ internal sealed class PartialMeter
     private const double HighHz = 2_100;
     private const int MostPartials = 24;
 
-    // Courses of at least 0.4 s, at most 3 s; then a new one begins. Own choice.
-    private const int LeastFrames = 8;
+    // Courses of at least 0.3 s, at most 3 s; then a new one begins. Own choice.
+    private const int LeastFrames = 6;
     private const int MostFrames = 64;
 
     // Half an hour of dense music; what comes later adds nothing. Own choice, 1 MB.
     private const int MostValues = 500_000;
 
-    // Partials more than 40 dB below the strongest are as good as noise (own choice).
-    private const float LeastShare = 1e-4f;
+    // Partials more than 50 dB below the strongest are as good as noise (own choice).
+    private const float LeastShare = 1e-5f;
 
     // Mean square of the samples below which there is nothing to follow: −80 dBFS (own choice).
     private const double Silence = 1e-8;
@@ -151,7 +151,7 @@ internal sealed class PartialMeter
             double re = ((double)_cos[k] * _lastCos[k]) + ((double)_sin[k] * _lastSin[k]);
             double im = ((double)_sin[k] * _lastCos[k]) - ((double)_cos[k] * _lastSin[k]);
             double offset = ((k & 1) == 0 ? Math.Atan2(im, re) : Math.Atan2(-im, -re)) / Math.PI;
-            if (Math.Abs(offset - Parabola(k)) > 0.25)
+            if (Math.Abs(offset - Parabola(k)) > 0.3)
             {
                 continue;
             }

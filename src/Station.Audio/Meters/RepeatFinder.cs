@@ -64,7 +64,7 @@ internal static class RepeatFinder
 
         double lag = LagProducts.Refine(alike, best, Math.Min(alike.Length - 2, (int)(0.8 * samples.Length)));
         double confidence = 1 - (0.5 * LeastDeviations / deviations);
-        return new RevolutionReading(lag / rateHz, confidence, RevolutionSource.RunOut);
+        return new RevolutionReading(lag / rateHz, confidence, RevolutionSource.Surface);
     }
 
     private static float[] Even(float[] samples, double rateHz)

@@ -1,14 +1,11 @@
 namespace Station.Audio.Meters;
 
-/// <summary>What told the turn, the surest first.</summary>
+/// <summary>What came back once per turn in the run-out. A scratch is no source: it slants, by up to half a per cent of a turn.</summary>
 public enum RevolutionSource
 {
-    /// <summary>The closed groove after the music, whose surface and knock come back each turn.</summary>
-    RunOut,
+    /// <summary>The surface itself: in a closed groove its noise comes back grain by grain.</summary>
+    Surface,
 
-    /// <summary>A scratch that ticks once per turn.</summary>
-    Scratch,
-
-    /// <summary>The pitch of the music, swaying once per turn on a disc that is off centre.</summary>
-    Pitch,
+    /// <summary>Knocks alone.</summary>
+    Knock,
 }

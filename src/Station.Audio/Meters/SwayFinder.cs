@@ -11,7 +11,7 @@ internal static class SwayFinder
     private const int Neighbours = 24;
 
     // Least that is followed: half a minute of one partial. Own choice.
-    private const double LeastSeconds = 30;
+    private const double LeastSeconds = 8;
 
     /// <summary>The sway; null when too little could be followed.</summary>
     /// <param name="tracks">The courses.</param>

@@ -24,6 +24,7 @@ internal static class MeasuresMapping
         Correlation = Round(reading.Correlation, 4),
         TicksPerMinute = Round(reading.Turns.TickRates?.GroovePerMinute, 1),
         Revolution = ToRevolution(reading.Turns.Revolution, expected ?? SideExpectations.None),
+        WowPercent = reading.Turns.Sway is { IsCertain: true } sway ? Math.Round(sway.PeakPercent, 3) : null,
     };
 
     private static ReportRevolution? ToRevolution(RevolutionReading? turn, SideExpectations expected) => turn is null
