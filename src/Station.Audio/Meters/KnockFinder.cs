@@ -16,6 +16,9 @@ internal static class KnockFinder
     // Slower changes of level than this are the groove's own; a turn's pattern lies above. Seconds either side.
     private const double SlowSeconds = 0.35;
 
+    // How far off the levels may be, and less than half a period of what knocks are made of. Own choice.
+    private const double WaveSeconds = 0.006;
+
     // Takes offsets out and leaves a knock's low end in.
     private const double LowHz = 20;
 
@@ -24,6 +27,10 @@ internal static class KnockFinder
 
     // One loud bump must not outweigh the knocks: levels count at most so far above their surroundings, dB. Own choice.
     private const double MostDb = 12;
+
+    // What comes back as clearly as this needs to stand out less: knocks at 78 leave few lags without any (own choice).
+    private const double CertainDeviations = 1.5;
+    private const double CertainShare = 0.45;
 
     // Measured on run-outs whose turn was known from elsewhere: wrong turns reach 4 deviations, half of the right ones exceed 5.
     private const double LeastDeviations = 5;
@@ -70,10 +77,71 @@ internal static class KnockFinder
 
         double share = alike[best];
         double deviations = share / deviation;
-        return share < LeastShare || deviations < LeastDeviations
+        bool certain = share >= CertainShare && deviations >= CertainDeviations;
+        return !certain && (share < LeastShare || deviations < LeastDeviations)
             ? null
             : new RevolutionReading(
-                LagProducts.Refine(alike, best, alike.Length - 4) / levelRate, 1 - (0.5 * LeastDeviations / deviations), RevolutionSource.Knock);
+                ByWave(samples, rateHz, LagProducts.Refine(alike, best, alike.Length - 4) / levelRate), 1 - (0.5 * Math.Min(1, LeastDeviations / deviations)), RevolutionSource.Knock);
+    }
+
+    // Knocks of one groove have one shape: where their waves fit, turn after turn, they tell the turn better than their levels do.
+    private static double ByWave(float[] samples, double rateHz, double turnSeconds)
+    {
+        const double WaveShare = 0.3;
+        const int MostTurns = 12;
+        float[] wave = HighPassed(samples, rateHz);
+        int reach = (int)(WaveSeconds * rateHz);
+        double weighted = 0;
+        double weights = 0;
+        double turn = turnSeconds * rateHz;
+        for (int turns = 1; turns <= MostTurns && (turn * turns) + reach + 2 < 0.8 * wave.Length; turns++)
+        {
+            int from = (int)(turn * turns) - reach;
+            if (from < 1)
+            {
+                return turnSeconds;
+            }
+
+            float[] fit = [.. Enumerable.Range(from, (2 * reach) + 1).Select(lag => Fit(wave, lag))];
+            int peak = LagProducts.Highest(fit, 1, fit.Length - 1);
+            if (peak > 1 && peak < fit.Length - 2 && fit[peak] >= WaveShare)
+            {
+                weighted += turns * (from + LagProducts.Peak(fit, peak));
+                weights += (double)turns * turns;
+                turn = weighted / weights;
+            }
+        }
+
+        return weights > 0 ? turn / rateHz : turnSeconds;
+    }
+
+    private static float Fit(float[] wave, int lag)
+    {
+        double product = 0, now = 0, then = 0;
+        for (int i = lag; i < wave.Length; i++)
+        {
+            product += (double)wave[i] * wave[i - lag];
+            now += (double)wave[i] * wave[i];
+            then += (double)wave[i - lag] * wave[i - lag];
+        }
+
+        return now > 0 && then > 0 ? (float)(product / Math.Sqrt(now * then)) : 0;
+    }
+
+    private static float[] HighPassed(float[] samples, double rateHz)
+    {
+        double pole = Math.Exp(-2 * Math.PI * LowHz / rateHz);
+        float[] wave = new float[samples.Length];
+        double state = 0;
+        double last = samples.Length > 0 ? samples[0] : 0;
+        for (int i = 0; i < samples.Length; i++)
+        {
+            state = (pole * state) + samples[i] - last;
+            last = samples[i];
+            wave[i] = (float)state;
+        }
+
+        return wave;
     }
 
     private static double Around(float[] alike, int lag) =>
@@ -82,15 +150,11 @@ internal static class KnockFinder
     // dB above the surroundings, 0 for what is quieter.
     private static float[] Levels(float[] samples, int piece, double rateHz, double levelRate)
     {
-        double pole = Math.Exp(-2 * Math.PI * LowHz / rateHz);
-        double state = 0;
-        double last = samples.Length > 0 ? samples[0] : 0;
+        float[] wave = HighPassed(samples, rateHz);
         double[] powers = new double[samples.Length / piece];
         for (int i = 0; i < powers.Length * piece; i++)
         {
-            state = (pole * state) + samples[i] - last;
-            last = samples[i];
-            powers[i / piece] += state * state / piece;
+            powers[i / piece] += (double)wave[i] * wave[i] / piece;
         }
 
         float[] levels = [.. powers.Select(power => (float)(10 * Math.Log10(power + Silence)))];

@@ -101,8 +101,8 @@ internal static class LagProducts
         return weighted / weights;
     }
 
-    // The top of a parabola through three values.
-    private static double Peak(ReadOnlySpan<float> values, int at)
+    /// <summary>The top of a parabola through three values.</summary>
+    public static double Peak(ReadOnlySpan<float> values, int at)
     {
         double before = values[at - 1];
         double behind = values[at + 1];

@@ -22,6 +22,15 @@ internal static class RepeatFinder
     private const double LowHz = 110;
     private const double HighShare = 0.42;
 
+    private const int ToneRounds = 5;
+
+    // The ends are faded over this share of the stretch: without, a strong tone's skirts reach over everything.
+    private const double FadeShare = 0.06;
+
+    // Nothing else may come back nearly as clearly: hum does so every 20 ms. Own choice.
+    private const double DistinctShare = 0.7;
+    private const double DistinctSeconds = 0.015;
+
     // Level is evened out over 30 ms either side, so that knocks and bumps count no more than the noise between them.
     private const double EvenSeconds = 0.03;
 
@@ -57,7 +66,7 @@ internal static class RepeatFinder
         best = ShortestAlike(alike, best, shortest, (int)(0.004 * rateHz));
         double share = alike[best];
         double deviations = deviation > 0 ? share / deviation : 0;
-        if (share < LeastShare || deviations < LeastDeviations)
+        if (!IsDistinct(alike, best, shortest, longest, (int)(DistinctSeconds * rateHz)) || share < LeastShare || deviations < LeastDeviations)
         {
             return null;
         }
@@ -94,7 +103,9 @@ internal static class RepeatFinder
             int from = Math.Max(0, i - reach);
             int to = Math.Min(samples.Length, i + reach + 1);
             double power = ((sums[to] - sums[from]) / (to - from)) + floor;
-            high[i] = power > 0 ? (float)(high[i] / Math.Sqrt(power)) : 0;
+            double fade = Math.Min(1, Math.Min(i + 0.5, samples.Length - i - 0.5) / (FadeShare * samples.Length));
+            double shade = 0.5 - (0.5 * Math.Cos(Math.PI * fade));
+            high[i] = power > 0 ? (float)(shade * high[i] / Math.Sqrt(power)) : 0;
         }
 
         return high;
@@ -123,13 +134,18 @@ internal static class RepeatFinder
             powers[i] = ((double)spectrum[i].X * spectrum[i].X) + ((double)spectrum[i].Y * spectrum[i].Y);
         }
 
+        // Tones stand far above the noise around them and pull its mean up: cut off again and again they end as narrow as they are.
         double[] smooth = Smooth(powers, (int)(20 / binHz));
-        for (int i = 0; i < powers.Length; i++)
+        for (int round = 0; round < ToneRounds; round++)
         {
-            powers[i] = Math.Min(powers[i], 8 * smooth[i]);
+            for (int i = 0; i < powers.Length; i++)
+            {
+                powers[i] = Math.Min(powers[i], 8 * smooth[i]);
+            }
+
+            smooth = Smooth(powers, (int)(20 / binHz));
         }
 
-        smooth = Smooth(powers, (int)(20 / binHz));
         for (int i = 0; i < powers.Length; i++)
         {
             double hz = i * binHz;
@@ -178,6 +194,21 @@ internal static class RepeatFinder
         {
             alike[lag] *= length / (whole * Math.Max(length - lag, length / 8));
         }
+    }
+
+    // Whether nothing but the turn and its multiples comes back.
+    private static bool IsDistinct(float[] alike, int turn, int shortest, int longest, int reach)
+    {
+        for (int lag = shortest; lag < longest; lag++)
+        {
+            int off = lag % turn;
+            if (Math.Min(off, turn - off) > reach && alike[lag] > DistinctShare * alike[turn])
+            {
+                return false;
+            }
+        }
+
+        return true;
     }
 
     // The highest peak may be that of two turns: a shorter one that is nearly as high is the turn.

@@ -41,8 +41,10 @@ internal sealed class TickChannel
     private readonly HalvingFilter[] _halving;
     private readonly LinearPredictor _predictor = new();
     private readonly float[] _raw;
-    private float[] _judged;                // differences of the judged step, behind as many of the step before as the predictor needs
-    private float[] _samples;               // the same of the step behind it
+    private float[] _earlier;               // differences of the step before the judged one, behind as many as the predictor needs
+    private float[] _judged;                // of the judged one
+    private float[] _samples;               // of the one behind it
+    private int _earlierCount;
     private int _judgedCount;
     private int _sampleCount;
     private readonly float[] _missed;
@@ -50,6 +52,7 @@ internal sealed class TickChannel
     private readonly float[] _sorted;
     private readonly float[] _medians = new float[3];
     private readonly int _pieces;
+    private readonly int _whole;            // samples of a whole step; a short last one tells too little of itself
     private float _last;
 
     public TickChannel(int stepFrames, int sampleRateHz, int halvings)
@@ -58,10 +61,12 @@ internal sealed class TickChannel
         _halving = [.. Enumerable.Range(0, halvings).Select(_ => new HalvingFilter())];
         PieceSamples = Math.Max(3, (int)Math.Round((double)(sampleRateHz >> halvings) / PiecesPerSecond));
         int most = (stepFrames >> halvings) + 2;
+        _whole = stepFrames >> halvings;
         _pieces = Math.Max(1, (stepFrames >> halvings) / PieceSamples);
         _raw = new float[stepFrames + 2];
         _samples = new float[most + LinearPredictor.Order];
         _judged = new float[_samples.Length];
+        _earlier = new float[_samples.Length];
         _missed = new float[most];
         _peaks = new float[3 * _pieces];
         _sorted = new float[Math.Max(_pieces, BehindFar)];
@@ -82,7 +87,7 @@ internal sealed class TickChannel
         Advance();
         int count = Take(samples, channel, channels);
         _sampleCount = count;
-        if (count >= 3 * LinearPredictor.Order)
+        if (count >= Math.Max(3 * LinearPredictor.Order, _whole / 2))
         {
             _predictor.Run(_samples.AsSpan(0, LinearPredictor.Order + count), _missed.AsSpan(0, count));
             Span<float> fresh = _peaks.AsSpan(2 * _pieces);
@@ -97,8 +102,8 @@ internal sealed class TickChannel
         _peaks.AsSpan(_pieces).CopyTo(_peaks);
         _peaks.AsSpan(2 * _pieces).Clear();
         (_medians[0], _medians[1], _medians[2]) = (_medians[1], _medians[2], 0);
-        (_judged, _samples) = (_samples, _judged);
-        _judgedCount = _sampleCount;
+        (_earlier, _judged, _samples) = (_judged, _samples, _earlier);
+        (_earlierCount, _judgedCount) = (_judgedCount, _sampleCount);
         _sampleCount = 0;
         _judged.AsSpan(_judgedCount, LinearPredictor.Order).CopyTo(_samples);
     }
@@ -130,19 +135,17 @@ internal sealed class TickChannel
         return count;
     }
 
-    // How far the wave leaves the middle between where it was before the tick and where it is behind it. Within its own step: a tick at a step's end may be
-    // read low.
+    // How far the wave leaves the middle between where it was before the tick and where it is behind it.
     private float Height(int piece)
     {
-        ReadOnlySpan<float> steps = _judged.AsSpan(LinearPredictor.Order, _judgedCount);
-        int from = Math.Max(0, (piece - HeightReach) * PieceSamples);
-        int to = Math.Min(steps.Length, (piece + HeightReach + 1) * PieceSamples);
+        int from = (piece - HeightReach) * PieceSamples;
+        int to = (piece + HeightReach + 1) * PieceSamples;
         float wave = 0;
         float high = 0;
         float low = 0;
         for (int i = from; i < to; i++)
         {
-            wave += steps[i];
+            wave += Difference(i);
             high = Math.Max(high, wave);
             low = Math.Min(low, wave);
         }
@@ -151,14 +154,24 @@ internal sealed class TickChannel
         return Math.Max(high - middle, middle - low);
     }
 
+    // Counted from the judged step's first sample; nothing moves before the capture and behind it.
+    private float Difference(int i)
+    {
+        (float[] step, int at, int count) = i < 0 ? (_earlier, i + _earlierCount, _earlierCount)
+            : i < _judgedCount ? (_judged, i, _judgedCount)
+            : (_samples, i - _judgedCount, _sampleCount);
+        return at < 0 || at >= count ? 0 : step[at + LinearPredictor.Order];
+    }
+
     private int Take(ReadOnlySpan<float> samples, int channel, int channels)
     {
         int frames = samples.Length / channels;
         Span<float> raw = _halvings == 0 ? _samples.AsSpan(LinearPredictor.Order) : _raw;
         float last = _last;
+        float scale = 1 << _halvings;       // so that the differences that are kept still add up to the wave
         for (int i = 0, at = channel; i < frames; i++, at += channels)
         {
-            raw[i] = samples[at] - last;
+            raw[i] = scale * (samples[at] - last);
             last = samples[at];
         }
 

@@ -13,6 +13,9 @@ internal sealed class TickMeter
     // Ticks of both channels within so many pieces of each other, a millisecond, are one.
     private const int SamePieces = 3;
 
+    // Sound that is there from the first sample begins like a tick: the first 5 ms tell nothing.
+    private const int FirstPiece = 14;
+
     private const int HighRateHz = 80_000;
 
     private readonly int _channels;
@@ -88,14 +91,19 @@ internal sealed class TickMeter
             bool both = a is not null && b is not null && Math.Abs(a.Value.Piece - b.Value.Piece) <= SamePieces;
             bool useLeft = both ? a!.Value.Height >= b!.Value.Height : b is null || (a is not null && a.Value.Piece < b.Value.Piece);
             TickCandidate tick = useLeft ? a!.Value : b!.Value;
+            l += both || useLeft ? 1 : 0;
+            r += both || !useLeft ? 1 : 0;
+            if (_firstFrame == 0 && tick.Piece < FirstPiece)
+            {
+                continue;
+            }
+
             _ticks.Add(new Tick(
-                Math.Max(0, _firstFrame + (long)Math.Round(((tick.Piece + 0.5) * _pieceFrames) - _delayFrames)),
+                _firstFrame + (long)Math.Round(((tick.Piece + 0.5) * _pieceFrames) - _delayFrames),
                 (float)(20 * Math.Log10(Math.Max(tick.Height, 1e-7f))),
                 (float)(20 * Math.Log10(tick.Strength)),
                 both || useLeft,
                 both || !useLeft));
-            l += both || useLeft ? 1 : 0;
-            r += both || !useLeft ? 1 : 0;
         }
 
         _firstFrame += _waiting;
