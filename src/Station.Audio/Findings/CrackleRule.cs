@@ -8,7 +8,7 @@ internal static class CrackleRule
 {
     public static void Add(List<Finding> findings, SideReading reading, InspectionLimits limits)
     {
-        if (reading.Turns.TickRates is not { GroovePerMinute: double rate } rates || rate < limits.TicksPerMinute)
+        if (reading.Disc.TickRates is not { GroovePerMinute: double rate } rates || rate < limits.TicksPerMinute)
         {
             return;
         }

@@ -9,7 +9,7 @@ internal static class ScratchRule
 {
     public static void Add(List<Finding> findings, SideReading reading, InspectionLimits limits)
     {
-        ImmutableArray<Scratch> scratches = [.. reading.Turns.Scratches.Where(scratch => scratch.Ticks >= limits.ScratchTicks)];
+        ImmutableArray<Scratch> scratches = [.. reading.Disc.Scratches.Where(scratch => scratch.Ticks >= limits.ScratchTicks)];
         if (scratches.IsEmpty)
         {
             return;

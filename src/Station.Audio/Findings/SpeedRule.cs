@@ -24,7 +24,7 @@ public static class SpeedRule
     /// <summary>Says what there is to say.</summary>
     internal static void Add(List<Finding> findings, SideReading reading, InspectionLimits limits, SideExpectations expected)
     {
-        if (reading.Turns.Revolution is not { } revolution || revolution.Confidence < limits.LeastTurnConfidence
+        if (reading.Disc.Revolution is not { } revolution || revolution.Confidence < limits.LeastTurnConfidence
             || ErrorPercent(revolution, expected) is not double error)
         {
             return;

@@ -8,7 +8,7 @@ internal static class WowRule
 {
     public static void Add(List<Finding> findings, SideReading reading, InspectionLimits limits)
     {
-        if (reading.Turns.Sway is not { IsCertain: true } sway || sway.PeakPercent < limits.WowPercent)
+        if (reading.Disc.Sway is not { IsCertain: true } sway || sway.PeakPercent < limits.WowPercent)
         {
             return;
         }

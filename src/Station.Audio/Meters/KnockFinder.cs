@@ -44,7 +44,7 @@ internal static class KnockFinder
         int piece = (int)Math.Round(rateHz / LevelsPerSecond);
         double levelRate = rateHz / piece;
         float[] levels = Levels(samples, piece, rateHz, levelRate);
-        int shortest = (int)(RepeatFinder.ShortestSeconds * levelRate);
+        int shortest = (int)(PeriodFinder.ShortestSeconds * levelRate);
         int longest = Math.Min((int)(LongestSeconds * levelRate), levels.Length / 3);
         if (longest <= shortest + 2)
         {

@@ -49,7 +49,7 @@ internal sealed class RunOutMeter
         long end = Math.Min((long)(span.EndStep * perStep), _recent.Count);
         long first = Math.Max(Math.Max((long)(span.FirstStep * perStep), _recent.First), end - (long)(ComparedSeconds * RateHz));
         float[] samples = _recent.Copy(Math.Min(first, end), end);
-        return RepeatFinder.Find(samples, RateHz) ?? KnockFinder.Find(samples, RateHz);
+        return PeriodFinder.Find(samples, RateHz) ?? KnockFinder.Find(samples, RateHz);
     }
 
     private static StepSpan? BareGroove(SideOutline outline, LevelEnvelope envelope)

@@ -28,7 +28,7 @@ public sealed class SideMeters
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
-    private readonly TurnMeter _turns;
+    private readonly DiscMeter _disc;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -66,7 +66,7 @@ public sealed class SideMeters
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
-        _turns = new TurnMeter(format.SampleRateHz, _channels, _programme.LowRateHz, expected);
+        _disc = new DiscMeter(format.SampleRateHz, _channels, _programme.LowRateHz, expected);
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -150,7 +150,7 @@ public sealed class SideMeters
             Programme = _programme.Finish(),
             Envelope = envelope,
             Outline = outline,
-            Turns = _turns.Finish(outline, envelope),
+            Disc = _disc.Finish(outline, envelope),
         };
     }
 
@@ -179,7 +179,7 @@ public sealed class SideMeters
         }
 
         AddPeaks(samples, frames);
-        _turns.Add(samples, _programme.Add(samples));
+        _disc.Add(samples, _programme.Add(samples));
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         double kWeighted = 0;

@@ -85,5 +85,5 @@ public sealed record SideReading
     public required SideOutline Outline { get; init; }
 
     /// <summary>Ticks, the turn and what came back once per turn.</summary>
-    public TurnReading Turns { get; init; } = new();
+    public DiscReading Disc { get; init; } = new();
 }

@@ -22,9 +22,9 @@ internal static class MeasuresMapping
         DcOffset = [.. reading.DcOffset.Select(v => Round(v, 7))],
         BalanceDb = Round(reading.BalanceDb, 2),
         Correlation = Round(reading.Correlation, 4),
-        TicksPerMinute = Round(reading.Turns.TickRates?.GroovePerMinute, 1),
-        Revolution = ToRevolution(reading.Turns.Revolution, expected ?? SideExpectations.None),
-        WowPercent = reading.Turns.Sway is { IsCertain: true } sway ? Math.Round(sway.PeakPercent, 3) : null,
+        TicksPerMinute = Round(reading.Disc.TickRates?.GroovePerMinute, 1),
+        Revolution = ToRevolution(reading.Disc.Revolution, expected ?? SideExpectations.None),
+        WowPercent = reading.Disc.Sway is { IsCertain: true } sway ? Math.Round(sway.PeakPercent, 3) : null,
     };
 
     private static ReportRevolution? ToRevolution(RevolutionReading? turn, SideExpectations expected) => turn is null

@@ -43,7 +43,7 @@ public sealed class TurnRulesTests
     [Fact]
     public void Crackle_scratches_and_wow_are_notes()
     {
-        TurnReading turns = new()
+        DiscReading turns = new()
         {
             TickRates = new TickRates(640, 64, 6, -60, null),
             Scratches = [new Scratch(48_000, 480_000, 6, 6, -14, 1.8), new Scratch(960_000, 9_600_000, 15, 15, -12, 1.8)],
@@ -58,18 +58,18 @@ public sealed class TurnRulesTests
         Assert.Equal(1, scratch.Spans[0].StartSeconds, 1e-9);
         Assert.Equal(21, scratch.Count);
 
-        Assert.Empty(Of(new TurnReading { TickRates = new TickRates(70, 7, 6, -60, 4000), Sway = new Sway(0.2, 0.01) }));
-        Assert.Empty(Of(new TurnReading { Sway = new Sway(1, 0.8) }));
-        Assert.Empty(Of(new TurnReading { TickRates = new TickRates(null, 20, 1, -60, null) }));
+        Assert.Empty(Of(new DiscReading { TickRates = new TickRates(70, 7, 6, -60, 4000), Sway = new Sway(0.2, 0.01) }));
+        Assert.Empty(Of(new DiscReading { Sway = new Sway(1, 0.8) }));
+        Assert.Empty(Of(new DiscReading { TickRates = new TickRates(null, 20, 1, -60, null) }));
     }
 
     private static ImmutableArray<Finding> Judge(double rpm, double[] nominal, double? playedAt = null, double confidence = 0.9)
     {
-        TurnReading turns = new() { Revolution = new RevolutionReading(60 / rpm, confidence, RevolutionSource.Surface) };
+        DiscReading turns = new() { Revolution = new RevolutionReading(60 / rpm, confidence, RevolutionSource.Surface) };
         return Of(turns, new SideExpectations { NominalRpm = [.. nominal], PlayedAtRpm = playedAt });
     }
 
-    private static ImmutableArray<Finding> Of(TurnReading turns, SideExpectations? expected = null) =>
-        [.. SideJudge.Judge(Silence with { Turns = turns }, [], new InspectionLimits(), expected).Findings.Where(finding =>
+    private static ImmutableArray<Finding> Of(DiscReading turns, SideExpectations? expected = null) =>
+        [.. SideJudge.Judge(Silence with { Disc = turns }, [], new InspectionLimits(), expected).Findings.Where(finding =>
             finding.Code is FindingCodes.SpeedOff or FindingCodes.Crackle or FindingCodes.ScratchRadial or FindingCodes.Wow)];
 }

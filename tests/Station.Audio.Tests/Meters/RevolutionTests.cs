@@ -28,7 +28,7 @@ public sealed class RevolutionTests
     {
         Assert.Equal(secondsPerRevolution, 60 / rpm, 1e-6);
         float[] groove = Turning(secondsPerRevolution, 15, RateHz, freshDb: -6, seed: 3);
-        RevolutionReading turn = Assert.IsType<RevolutionReading>(RepeatFinder.Find(groove, RateHz));
+        RevolutionReading turn = Assert.IsType<RevolutionReading>(PeriodFinder.Find(groove, RateHz));
         Assert.InRange(100 * ((turn.Rpm / rpm) - 1), -0.01, 0.01);
         Assert.InRange(turn.Confidence, 0.5, 1);
     }
@@ -57,7 +57,7 @@ public sealed class RevolutionTests
             TurnSignal.Knock(groove, at, -26, 2756);
         }
 
-        RevolutionReading turn = Assert.IsType<RevolutionReading>(RepeatFinder.Find(groove, 2756) ?? KnockFinder.Find(groove, 2756));
+        RevolutionReading turn = Assert.IsType<RevolutionReading>(PeriodFinder.Find(groove, 2756) ?? KnockFinder.Find(groove, 2756));
         Assert.InRange(100 * ((turn.Rpm / rpm) - 1), -0.01, 0.01);
     }
 
@@ -65,7 +65,7 @@ public sealed class RevolutionTests
     public void Noise_hum_and_silence_tell_nothing()
     {
         float[] noise = TurnSignal.Noise(-60, 30, 2756, 11);
-        Assert.Null(RepeatFinder.Find(noise, 2756));
+        Assert.Null(PeriodFinder.Find(noise, 2756));
         Assert.Null(KnockFinder.Find(noise, 2756));
         float[] hum = TurnSignal.Noise(-75, 30, 2756, 12);
         for (int k = 1; k < 10; k++)
@@ -77,11 +77,11 @@ public sealed class RevolutionTests
             }
         }
 
-        Assert.Null(RepeatFinder.Find(hum, 2756));
+        Assert.Null(PeriodFinder.Find(hum, 2756));
         Assert.Null(KnockFinder.Find(hum, 2756));
-        Assert.Null(RepeatFinder.Find(new float[60_000], 2756));
+        Assert.Null(PeriodFinder.Find(new float[60_000], 2756));
         Assert.Null(KnockFinder.Find(new float[60_000], 2756));
-        Assert.Null(RepeatFinder.Find([], 2756));
+        Assert.Null(PeriodFinder.Find([], 2756));
         Assert.Null(KnockFinder.Find([], 2756));
     }
 
@@ -93,7 +93,7 @@ public sealed class RevolutionTests
     public void A_whole_side_tells_its_turn_at_any_rate(int rateHz, int channels)
     {
         SideReading reading = TestSignal.Read(Side(rateHz, channels), channels, rateHz);
-        RevolutionReading turn = Assert.IsType<RevolutionReading>(reading.Turns.Revolution);
+        RevolutionReading turn = Assert.IsType<RevolutionReading>(reading.Disc.Revolution);
         Assert.InRange(turn.PeriodSeconds, 1.35 * 0.9999, 1.35 * 1.0001);
     }
 
@@ -101,8 +101,8 @@ public sealed class RevolutionTests
     public void Readings_do_not_depend_on_the_portions()
     {
         float[] side = Side(44_100, 2);
-        TurnReading a = TestSignal.Read(side, 2, 44_100, blockFrames: 4096).Turns;
-        TurnReading b = TestSignal.Read(side, 2, 44_100, blockFrames: 777).Turns;
+        DiscReading a = TestSignal.Read(side, 2, 44_100, blockFrames: 4096).Disc;
+        DiscReading b = TestSignal.Read(side, 2, 44_100, blockFrames: 777).Disc;
         Assert.Equal(a.Revolution, b.Revolution);
         Assert.Equal(a.Sway, b.Sway);
         Assert.Equal(a.TickRates, b.TickRates);
@@ -121,7 +121,7 @@ public sealed class RevolutionTests
         {
             foreach (float[] samples in (float[][])[new float[2 * frames], TestSignal.Both(TestSignal.Sine(997, 0.5, (double)frames / rateHz, rateHz))])
             {
-                TurnReading turns = TestSignal.Read(samples, 2, rateHz).Turns;
+                DiscReading turns = TestSignal.Read(samples, 2, rateHz).Disc;
                 Assert.Null(turns.Revolution);
                 Assert.Null(turns.Sway);
                 Assert.Null(turns.TickRates?.GroovePerMinute);
@@ -135,7 +135,7 @@ public sealed class RevolutionTests
     public void A_full_scale_square_wave_and_floats_of_24_dB_above_it_are_no_fault_of_the_meters()
     {
         float[] square = [.. Enumerable.Range(0, 400_000).Select(i => (i / 50) % 2 == 0 ? 16f : -16f)];
-        TurnReading turns = TestSignal.Read(square, 2, 44_100, bits: 32, words: Station.Audio.Reading.WordFormat.Float32).Turns;
+        DiscReading turns = TestSignal.Read(square, 2, 44_100, bits: 32, words: Station.Audio.Reading.WordFormat.Float32).Disc;
         Assert.Null(turns.Revolution);
     }
 

@@ -45,7 +45,7 @@ public sealed class TickTests
         TurnSignal.Tick(right, 72_000, -30, 48_000);
         TurnSignal.Tick(left, 96_000, -30, 48_000);
         TurnSignal.Tick(right, 96_010, -24, 48_000);
-        ImmutableArray<Tick> ticks = TestSignal.Read(TestSignal.Stereo(left, right)).Turns.Ticks.Ticks;
+        ImmutableArray<Tick> ticks = TestSignal.Read(TestSignal.Stereo(left, right)).Disc.Ticks.Ticks;
         Assert.Equal([(true, false), (false, true), (true, true)], ticks.Select(tick => (tick.Left, tick.Right)));
     }
 
@@ -97,7 +97,7 @@ public sealed class TickTests
             Music = [new StepSpan(750, 2750)],
             Groove = [new GrooveSpan(10, 740, GroovePlace.LeadIn), new GrooveSpan(2760, 3490, GroovePlace.RunOut)],
         };
-        TickRates rates = TickRates.Of(reading.Turns.Ticks, outline, reading.Envelope);
+        TickRates rates = TickRates.Of(reading.Disc.Ticks, outline, reading.Envelope);
         Assert.Equal(14.6 + 3, rates.GrooveSeconds, 1e-6);
         Assert.InRange(Assert.NotNull(rates.GroovePerMinute), 0.75 * 60 * expected / Seconds, 1.25 * 60 * expected / Seconds);
     }
@@ -146,5 +146,5 @@ public sealed class TickTests
 
     private static Tick At(double seconds) => new((long)(seconds * 48_000), -20, 30, Left: true, Right: true);
 
-    private static ImmutableArray<Tick> Ticks(float[] samples, int rateHz) => TestSignal.Read(samples, channels: 1, rateHz: rateHz).Turns.Ticks.Ticks;
+    private static ImmutableArray<Tick> Ticks(float[] samples, int rateHz) => TestSignal.Read(samples, channels: 1, rateHz: rateHz).Disc.Ticks.Ticks;
 }

@@ -30,12 +30,12 @@ public static class JudgeUnderTest
             measures[MeasureNames.DcOffset] = reading.DcOffset.Max(Math.Abs);
         }
 
-        if (SpeedRule.ErrorPercent(reading.Turns.Revolution, Expected(sheet)) is double error)
+        if (SpeedRule.ErrorPercent(reading.Disc.Revolution, Expected(sheet)) is double error)
         {
             measures[MeasureNames.SpeedErrorPercent] = error;
         }
 
-        if (reading.Turns.TickRates?.GroovePerMinute is double ticks)
+        if (reading.Disc.TickRates?.GroovePerMinute is double ticks)
         {
             measures[MeasureNames.TicksPerMinute] = ticks;
         }

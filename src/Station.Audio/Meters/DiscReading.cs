@@ -3,7 +3,7 @@ using System.Collections.Immutable;
 namespace Station.Audio.Meters;
 
 /// <summary>What was measured of the disc's turning and of the ticks in its groove.</summary>
-public sealed record TurnReading
+public sealed record DiscReading
 {
     /// <summary>Ticks.</summary>
     public TickReading Ticks { get; init; } = new();

@@ -3,7 +3,7 @@ using System.Collections.Immutable;
 namespace Station.Audio.Meters;
 
 /// <summary>Brings together the meters that need the turn: run-out, ticks, drift of pitch.</summary>
-internal sealed class TurnMeter
+internal sealed class DiscMeter
 {
     private readonly RunOutMeter _runOut;
     private readonly TickMeter _ticks;
@@ -13,7 +13,7 @@ internal sealed class TurnMeter
     /// <param name="channels">1 or 2.</param>
     /// <param name="lowRateHz">Samples per second of the low stream, 5 to 8 kHz.</param>
     /// <param name="expectedSteps">To make room ahead.</param>
-    public TurnMeter(int sampleRateHz, int channels, double lowRateHz, int expectedSteps)
+    public DiscMeter(int sampleRateHz, int channels, double lowRateHz, int expectedSteps)
     {
         _partials = new PartialMeter(lowRateHz);
         _ticks = new TickMeter(sampleRateHz, channels, expectedSteps);
@@ -31,11 +31,11 @@ internal sealed class TurnMeter
     }
 
     /// <summary>Ends the pass.</summary>
-    public TurnReading Finish(SideOutline outline, LevelEnvelope envelope)
+    public DiscReading Finish(SideOutline outline, LevelEnvelope envelope)
     {
         TickReading ticks = _ticks.Finish();
         RevolutionReading? revolution = _runOut.Finish(outline, envelope);
-        return new TurnReading
+        return new DiscReading
         {
             Ticks = ticks,
             TickRates = TickRates.Of(ticks, outline, envelope),

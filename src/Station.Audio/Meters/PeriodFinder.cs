@@ -10,7 +10,7 @@ namespace Station.Audio.Meters;
 /// Whitening (each part of the spectrum counts alike, tones no more than their width: the phase transform of Knapp and Carter, IEEE Trans.
 /// ASSP 24(4), 1976, from memory) takes hum out, whose own autocorrelation comes back at every mains period.
 /// </remarks>
-internal static class RepeatFinder
+internal static class PeriodFinder
 {
     /// <summary>Shortest turn looked for: 100 rev/min.</summary>
     public const double ShortestSeconds = 0.6;
