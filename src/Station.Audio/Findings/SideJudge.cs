@@ -22,6 +22,7 @@ public static class SideJudge
         SideExpectations known = expected ?? SideExpectations.None;
         SideExpectations sheet = expected ?? SideExpectations.None;
         expected ??= SideExpectations.None;
+        SideExpectations sheet = expected ?? SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         FlatTopJudgement flat = FlatTopRule.Judge(reading, limits);
 
@@ -40,6 +41,10 @@ public static class SideJudge
         findings.AddRange(LossRule.Judge(reading, repairs, limits));
         findings.AddRange(ContactRule.Judge(reading, limits));
         AddRepairs(findings, reading, repairs);
+        SpeedRule.Add(findings, reading, limits, sheet);
+        CrackleRule.Add(findings, reading, limits);
+        ScratchRule.Add(findings, reading, limits);
+        WowRule.Add(findings, reading, limits);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],
             level);

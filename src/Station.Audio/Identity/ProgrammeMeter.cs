@@ -42,11 +42,16 @@ internal sealed class ProgrammeMeter
         _level = new List<float>(room);
     }
 
+    /// <summary>Samples per second of what <see cref="Add"/> gives back, 5.1 to 8 kHz.</summary>
+    public double LowRateHz => _decimator.RateHz;
+
     /// <summary>Adds whole frames, at most 50 ms of them.</summary>
     /// <param name="samples">Interleaved and finite.</param>
-    public void Add(ReadOnlySpan<float> samples)
+    /// <returns>What they became, mixed to one channel at <see cref="LowRateHz"/>; valid until the next call.</returns>
+    public ReadOnlySpan<float> Add(ReadOnlySpan<float> samples)
     {
         ReadOnlySpan<float> low = _low.AsSpan(0, _decimator.Run(samples, _low));
+        ReadOnlySpan<float> all = low;
         while (!low.IsEmpty)
         {
             // Counted from the first sample, so that moments stay in step with time whatever the rate.
@@ -60,6 +65,8 @@ internal sealed class ProgrammeMeter
                 EndMoment();
             }
         }
+
+        return all;
     }
 
     /// <summary>Ends the pass.</summary>

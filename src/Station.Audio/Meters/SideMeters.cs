@@ -35,6 +35,7 @@ public sealed class SideMeters
     private readonly NoiseMeter _noise;
     private readonly LossMeter _losses;
     private readonly ContactMeter? _contacts;
+    private readonly DiscMeter _disc;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -79,6 +80,7 @@ public sealed class SideMeters
         _noise = new NoiseMeter(format.SampleRateHz, _channels, expected);
         _losses = new LossMeter(format.SampleRateHz, _channels);
         _contacts = _channels == 2 ? new ContactMeter(format.SampleRateHz) : null;
+        _disc = new DiscMeter(format.SampleRateHz, _channels, _programme.LowRateHz, expected);
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -171,6 +173,7 @@ public sealed class SideMeters
             Outline = outline,
             Wiring = _wiring?.Finish(envelope, outline),
             Noise = NoiseFinder.Find(_noise, outline, _format.SampleRateHz),
+            Disc = _disc.Finish(outline, envelope),
         };
     }
 
@@ -204,6 +207,7 @@ public sealed class SideMeters
         _noise.Add(samples);
         _losses.Add(samples);
         _contacts?.Add(samples);
+        _disc.Add(samples, _programme.Add(samples));
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         _wiring?.Add(samples, sums.FilteredCross[2] / frames);

@@ -102,4 +102,7 @@ public sealed record SideReading
 
     /// <summary>Where the groove lies bare and where the music is.</summary>
     public required SideOutline Outline { get; init; }
+
+    /// <summary>Ticks, the turn and what came back once per turn.</summary>
+    public DiscReading Disc { get; init; } = new();
 }

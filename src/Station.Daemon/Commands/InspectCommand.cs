@@ -87,6 +87,7 @@ internal static class InspectCommand
         var inspected = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading, SheetExpectations.Of(sheet, sides, name?.Part).Mono), inspection.Judgement.Findings, inspection.Judgement.Level,
+            inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading, SheetExpectations.Of(sheet, sides, name?.Part)), inspection.Judgement.Findings, inspection.Judgement.Level,
             Master: null, new MadeFile("", 0, ""), codecs, FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes);
 
         DateTimeOffset now = TimeProvider.System.GetUtcNow();

@@ -14,6 +14,7 @@ internal static class MeasuresMapping
     /// <param name="reading">What was measured.</param>
     /// <param name="mono">Whether the sheet says that the side is mono; null when it says nothing.</param>
     public static ReportMeasures ToMeasures(SideReading reading, bool? mono = null) => new()
+    public static ReportMeasures ToMeasures(SideReading reading, SideExpectations? expected = null) => new()
     {
         SamplePeakDbfs = Round(reading.SamplePeakDbfs, 2),
         TruePeakDbtp = Round(reading.TruePeakDbtp, 2),
@@ -39,6 +40,15 @@ internal static class MeasuresMapping
             ? new ReportMono(
                 Math.Round(read.ResidualDb, 1), read.BetterWall switch { 0 => FindingChannel.Left, 1 => FindingChannel.Right, _ => null }, Round(read.SumGainDb, 1))
             : null;
+        TicksPerMinute = Round(reading.Disc.TickRates?.GroovePerMinute, 1),
+        Revolution = ToRevolution(reading.Disc.Revolution, expected ?? SideExpectations.None),
+        WowPercent = reading.Disc.Sway is { IsCertain: true } sway ? Math.Round(sway.PeakPercent, 3) : null,
+    };
+
+    private static ReportRevolution? ToRevolution(RevolutionReading? turn, SideExpectations expected) => turn is null
+        ? null
+        : new ReportRevolution(
+            Math.Round(turn.PeriodSeconds, 6), Math.Round(turn.Rpm, 3), Round(SpeedRule.ErrorPercent(turn, expected), 3), Math.Round(turn.Confidence, 2));
 
     private static double? Round(double? value, int digits) => value is { } v ? Math.Round(v, digits) : null;
 

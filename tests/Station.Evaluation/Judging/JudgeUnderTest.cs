@@ -44,6 +44,14 @@ public static class JudgeUnderTest
         {
             measures[MeasureNames.HumHz] = hum.FundamentalHz;
             measures[MeasureNames.HumDbfs] = level;
+        if (SpeedRule.ErrorPercent(reading.Disc.Revolution, Expected(sheet)) is double error)
+        {
+            measures[MeasureNames.SpeedErrorPercent] = error;
+        }
+
+        if (reading.Disc.TickRates?.GroovePerMinute is double ticks)
+        {
+            measures[MeasureNames.TicksPerMinute] = ticks;
         }
 
         return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);

@@ -1,0 +1,188 @@
+using System.Collections.Immutable;
+
+namespace Station.Audio.Meters;
+
+/// <summary>Finds scratches: rows of ticks a turn apart, longer than chance makes them, and alone in coming back.</summary>
+/// <remarks>Music that beats by the turn, or by a part of it, brings back more than one moment of each turn; a scratch brings back one.</remarks>
+internal static class ScratchFinder
+{
+    // A scratch is seldom quite radial: its ticks wander by this share of a turn, and the turn is known to a tenth of that (own choice).
+    private const double Slant = 0.006;
+
+    // Without a measured turn: how far a turntable may be off (own choice).
+    private const double UnknownSlant = 0.03;
+
+    // A tick's place is told to a fifth of a millisecond, and a scratch's edge is ragged (own choice).
+    private const double RaggedSeconds = 0.0018;
+
+    private const int LeastTicks = 6;
+    private const int MostMissed = 2;
+    private const double LeastShare = 0.6;
+
+    // Expected number of such rows among ticks that come by chance (own choice).
+    private const double LeastUnlikely = 1e-3;
+
+    // So many other moments of the turn may come back as well: more scratches. From the next on it is music.
+    private const int MostCompanions = 2;
+
+    private const int MostScratches = 100;
+
+    /// <summary>Finds them.</summary>
+    /// <param name="ticks">In order of time.</param>
+    /// <param name="sampleRateHz">Frames per second.</param>
+    /// <param name="turnSeconds">The measured turn; null when unknown: the usual speeds are tried.</param>
+    public static ImmutableArray<Scratch> Find(ImmutableArray<Tick> ticks, int sampleRateHz, double? turnSeconds)
+    {
+        double[] times = [.. ticks.Select(tick => (double)tick.Frame / sampleRateHz)];
+        bool[] used = new bool[times.Length];
+        List<Scratch> scratches = [];
+        double[] turns = turnSeconds is double turn ? [turn] : [1.8, 60.0 / 45, 0.768];
+        double slant = turnSeconds is null ? UnknownSlant : Slant;
+        List<int> row = [];
+        List<int> best = [];
+        foreach (double expected in turns)
+        {
+            for (int i = 0; i < times.Length && scratches.Count < MostScratches; i++)
+            {
+                if (used[i])
+                {
+                    continue;
+                }
+
+                best.Clear();
+                for (int j = LowerBound(times, times[i] + (expected * (1 - slant))); j < times.Length && times[j] <= times[i] + (expected * (1 + slant)); j++)
+                {
+                    if (!used[j])
+                    {
+                        Follow(times, i, j, row);
+                        if (row.Count > best.Count)
+                        {
+                            best.Clear();
+                            best.AddRange(row);
+                        }
+                    }
+                }
+
+                if (best.Count >= LeastTicks && Of(ticks, times, best, expected, slant) is { } scratch)
+                {
+                    scratches.Add(scratch);
+                    best.ForEach(at => used[at] = true);
+                }
+            }
+        }
+
+        return [.. scratches.OrderBy(scratch => scratch.FirstFrame)];
+    }
+
+    // Follows a row from its first two ticks; each next one is looked for where the row so far says.
+    private static void Follow(double[] times, int first, int second, List<int> row)
+    {
+        row.Clear();
+        row.Add(first);
+        row.Add(second);
+        int turns = 1;
+        int missed = 0;
+        int last = 1;
+        while (missed <= MostMissed)
+        {
+            double turn = (times[row[^1]] - times[first]) / last;
+            double expected = times[row[^1]] + ((turns + 1 - last) * turn);
+            int at = Nearest(times, expected);
+            turns++;
+
+            // The first ticks tell the distance no better than their own places.
+            double reach = RaggedSeconds * (1 + (1.0 / last));
+            if (at < times.Length && Math.Abs(times[at] - expected) <= reach && at > row[^1])
+            {
+                row.Add(at);
+                last = turns;
+                missed = 0;
+            }
+            else
+            {
+                missed++;
+            }
+        }
+    }
+
+    private static Scratch? Of(ImmutableArray<Tick> ticks, double[] times, List<int> row, double expected, double slant)
+    {
+        double span = times[row[^1]] - times[row[0]];
+        int turns = (int)Math.Round(span / expected);
+        double turn = span / turns;
+        if (row.Count < LeastShare * (turns + 1))
+        {
+            return null;
+        }
+
+        // Ticks a second around the row, its own left out.
+        int from = LowerBound(times, times[row[0]] - 1);
+        int to = LowerBound(times, times[row[^1]] + 1);
+        double density = Math.Max(0, to - from - row.Count) / (span + 2);
+        double hit = Math.Min(0.9, density * 2 * RaggedSeconds * 1.3);
+        double rows = Math.Max(1, to - from) * Math.Max(1, density * 2 * slant * expected) * Choices(turns - 1, turns + 1 - row.Count);
+        if (rows * Math.Pow(hit, row.Count - 2) > LeastUnlikely || Companions(times, row, from, to, turn) > MostCompanions)
+        {
+            return null;
+        }
+
+        double[] peaks = [.. row.Select(at => (double)ticks[at].PeakDbfs).Order()];
+        return new Scratch(ticks[row[0]].Frame, ticks[row[^1]].Frame, row.Count, turns + 1, peaks[peaks.Length / 2], turn);
+    }
+
+    // Moments of the turn, other than the row's, that come back in at least half of its turns.
+    private static int Companions(double[] times, List<int> row, int from, int to, double turn)
+    {
+        const double Bin = 0.004;
+        int bins = (int)Math.Ceiling(turn / Bin);
+        int[] counts = new int[bins];
+        int[] lastTurn = new int[bins];
+        Array.Fill(lastTurn, int.MinValue);
+        for (int i = from; i < to; i++)
+        {
+            double turnsOn = (times[i] - times[row[0]]) / turn;
+            int number = (int)Math.Floor(turnsOn);
+            int bin = Math.Min(bins - 1, (int)((turnsOn - number) * turn / Bin));
+            if (lastTurn[bin] != number)
+            {
+                lastTurn[bin] = number;
+                counts[bin]++;
+            }
+        }
+
+        int companions = 0;
+        for (int bin = 2; bin < bins - 2; bin++)
+        {
+            if (counts[bin] + counts[bin - 1] >= Math.Max(3, row.Count / 2))
+            {
+                companions++;
+                bin += 2;
+            }
+        }
+
+        return companions;
+    }
+
+    private static double Choices(int of, int some)
+    {
+        double choices = 1;
+        for (int i = 1; i <= some; i++)
+        {
+            choices *= (double)(of - some + i) / i;
+        }
+
+        return choices;
+    }
+
+    private static int LowerBound(double[] times, double time)
+    {
+        int at = Array.BinarySearch(times, time);
+        return at < 0 ? ~at : at;
+    }
+
+    private static int Nearest(double[] times, double time)
+    {
+        int at = LowerBound(times, time);
+        return at > 0 && (at == times.Length || time - times[at - 1] < times[at] - time) ? at - 1 : at;
+    }
+}

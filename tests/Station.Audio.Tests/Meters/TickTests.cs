@@ -1,0 +1,150 @@
+using System.Collections.Immutable;
+using Station.Audio.Meters;
+using Xunit;
+
+namespace Station.Audio.Tests.Meters;
+
+public sealed class TickTests
+{
+    [Theory]
+    [InlineData(44_100)]
+    [InlineData(96_000)]
+    [InlineData(192_000)]
+    [InlineData(22_050)]
+    [InlineData(8_000)]
+    public void Each_tick_is_found_where_it_is(int rateHz)
+    {
+        float[] samples = TurnSignal.Noise(-70, 20, rateHz, 1);
+        var random = new Random(2);
+        List<int> places = [];
+        for (double at = 0.5; at < 19.5; at += 0.05 + (0.2 * random.NextDouble()))
+        {
+            places.Add((int)(at * rateHz));
+            TurnSignal.Tick(samples, places[^1], -30, rateHz);
+        }
+
+        ImmutableArray<Tick> ticks = Ticks(samples, rateHz);
+        Assert.Equal(places.Count, ticks.Length);
+        for (int i = 0; i < places.Count; i++)
+        {
+            // At 8 kHz what is left of a tick is eight samples long.
+            double reach = rateHz < 20_000 ? 0.0015 : 0.0006;
+            Assert.InRange((double)(ticks[i].Frame - places[i]) / rateHz, -reach, reach);
+
+            // The tick's first sample is its peak: the wave leaves its course by that much, give or take the noise and its own swing back.
+            Assert.InRange(ticks[i].PeakDbfs, -36.5, -26);
+        }
+    }
+
+    [Fact]
+    public void Ticks_of_one_channel_are_told_from_ticks_of_both()
+    {
+        float[] left = TurnSignal.Noise(-70, 3, 48_000, 3);
+        float[] right = TurnSignal.Noise(-70, 3, 48_000, 4);
+        TurnSignal.Tick(left, 48_000, -30, 48_000);
+        TurnSignal.Tick(right, 72_000, -30, 48_000);
+        TurnSignal.Tick(left, 96_000, -30, 48_000);
+        TurnSignal.Tick(right, 96_010, -24, 48_000);
+        ImmutableArray<Tick> ticks = TestSignal.Read(TestSignal.Stereo(left, right)).Disc.Ticks.Ticks;
+        Assert.Equal([(true, false), (false, true), (true, true)], ticks.Select(tick => (tick.Left, tick.Right)));
+    }
+
+    [Fact]
+    public void Drums_noise_and_steps_of_loudness_are_no_ticks()
+    {
+        // A stick on a rim dies away over 20 ms, an applause over as long (from memory of such sounds): decaying bursts of noise.
+        float[] samples = TurnSignal.Noise(-70, 20, 48_000, 5);
+        float[] burst = TurnSignal.Noise(-10, 0.3, 48_000, 6);
+        for (double at = 0.5; at < 19; at += 0.13)
+        {
+            for (int i = 0; i < burst.Length; i++)
+            {
+                samples[(int)(at * 48_000) + i] += (float)(burst[i] * Math.Exp(-i / (0.02 * 48_000)));
+            }
+        }
+
+        Assert.InRange(Ticks(samples, 48_000).Length, 0, 2);
+    }
+
+    [Theory]
+    [InlineData(40)]
+    [InlineData(600)]
+    [InlineData(1500)]
+    public void The_rate_in_bare_groove_is_counted(int perMinute)
+    {
+        const int RateHz = 44_100;
+        const double Seconds = 70;
+        float[] samples = TurnSignal.Noise(-66, Seconds, RateHz, 7);
+        float[] music = TurnSignal.Chords(40, RateHz, 1.8, 0);
+        for (int i = 0; i < music.Length; i++)
+        {
+            samples[(15 * RateHz) + i] += music[i];
+        }
+
+        var random = new Random(8);
+        double expected = 0;
+        for (double at = 0.3; at < Seconds; at += 60.0 / perMinute * (0.5 + random.NextDouble()))
+        {
+            TurnSignal.Tick(samples, (int)(at * RateHz), -30, RateHz);
+            expected++;
+        }
+
+        SideReading reading = TestSignal.Read(TestSignal.Both(samples), 2, RateHz);
+        SideOutline outline = new()
+        {
+            Steps = 3500,
+            StepFrames = 882,
+            Music = [new StepSpan(750, 2750)],
+            Groove = [new GrooveSpan(10, 740, GroovePlace.LeadIn), new GrooveSpan(2760, 3490, GroovePlace.RunOut)],
+        };
+        TickRates rates = TickRates.Of(reading.Disc.Ticks, outline, reading.Envelope);
+        Assert.Equal(14.6 + 3, rates.GrooveSeconds, 1e-6);
+        Assert.InRange(Assert.NotNull(rates.GroovePerMinute), 0.75 * 60 * expected / Seconds, 1.25 * 60 * expected / Seconds);
+    }
+
+    [Fact]
+    public void Many_ticks_are_thinned_and_counted_exactly()
+    {
+        TickList list = new();
+        for (int i = 0; i < 3 * TickList.Capacity; i++)
+        {
+            list.Add(new Tick(i, 0, 0, Left: true, Right: false));
+        }
+
+        Assert.Equal(3 * TickList.Capacity, list.Count);
+        Assert.Equal(4, list.KeptEvery);
+        Assert.Equal(Enumerable.Range(0, 3 * TickList.Capacity / 4).Select(i => 4L * i), list.Ticks.Select(tick => tick.Frame));
+    }
+
+    [Fact]
+    public void A_scratch_is_found_among_dust()
+    {
+        var random = new Random(9);
+        List<Tick> ticks = [.. Enumerable.Range(0, 200).Select(_ => At(random.NextDouble() * 200))];
+        ticks.AddRange(Enumerable.Range(0, 15).Where(turn => turn != 6).Select(turn => At(60 + (turn * 1.804) + (0.0004 * random.NextDouble()))));
+        Scratch scratch = Assert.Single(ScratchFinder.Find([.. ticks.OrderBy(tick => tick.Frame)], 48_000, 1.8));
+        Assert.Equal(15, scratch.Turns);
+        Assert.Equal(14, scratch.Ticks);
+        Assert.InRange(scratch.FirstFrame / 48_000.0, 59.9, 60.1);
+        Assert.InRange(scratch.TurnSeconds, 1.803, 1.805);
+
+        // Without a measured turn the usual speeds are tried.
+        Assert.Single(ScratchFinder.Find([.. ticks.OrderBy(tick => tick.Frame)], 48_000, turnSeconds: null));
+    }
+
+    [Fact]
+    public void Beats_that_divide_the_turn_and_dust_alone_are_no_scratch()
+    {
+        // 133.33 beats a minute: four to a turn at 33 1/3.
+        Assert.Empty(ScratchFinder.Find([.. Enumerable.Range(0, 400).Select(beat => At(5 + (beat * 0.45)))], 48_000, 1.8));
+        for (int seed = 0; seed < 20; seed++)
+        {
+            var random = new Random(seed);
+            Assert.Empty(ScratchFinder.Find([.. Enumerable.Range(0, 1500).Select(_ => At(random.NextDouble() * 100)).OrderBy(tick => tick.Frame)], 48_000, 1.8));
+        }
+    }
+
+    private static Tick At(double seconds) => new((long)(seconds * 48_000), -20, 30, Left: true, Right: true);
+
+    private static ImmutableArray<Tick> Ticks(float[] samples, int rateHz) => TestSignal.Read(samples, channels: 1, rateHz: rateHz).Disc.Ticks.Ticks;
+}
