@@ -1,6 +1,7 @@
 using System.Collections.Immutable;
 using Station.Audio.Division;
 using Station.Audio.Identity;
+using Station.Audio.Meters.Turns;
 using Station.Audio.Reading;
 
 namespace Station.Audio.Meters;
@@ -28,6 +29,7 @@ public sealed class SideMeters
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
+    private readonly TurnMeter _turns;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -65,6 +67,7 @@ public sealed class SideMeters
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
+        _turns = new TurnMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -145,6 +148,7 @@ public sealed class SideMeters
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
+            Turns = _turns.Finish(),
             Envelope = envelope,
             Outline = OutlineFinder.Of(envelope),
         };
@@ -176,6 +180,7 @@ public sealed class SideMeters
 
         AddPeaks(samples, frames);
         _programme.Add(samples);
+        _turns.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         double kWeighted = 0;

@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using Station.Audio.Identity;
+using Station.Audio.Meters.Turns;
 
 namespace Station.Audio.Meters;
 
@@ -77,6 +78,9 @@ public sealed record SideReading
 
     /// <summary>What the music is told by; null when it was not made.</summary>
     public ProgrammeFingerprint? Programme { get; init; }
+
+    /// <summary>Where the capture plays again what it played a turn before.</summary>
+    public TurnReading Turns { get; init; } = TurnReading.Empty;
 
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }

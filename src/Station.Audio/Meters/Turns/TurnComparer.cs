@@ -1,0 +1,223 @@
+namespace Station.Audio.Meters.Turns;
+
+/// <summary>Lays a piece over the one a turn before and says what is left, by band.</summary>
+/// <remarks>
+/// <para>
+/// Whatever the music does, two different stretches of groove never have the same noise: what differs between them is at least twice the noise. A stylus that plays
+/// the same turn again hears the same noise again.
+/// </para>
+/// <para>
+/// Between 600 Hz and 4.8 kHz, where rumble, arm and hum do not reach; both streams are differentiated once, so that the bass does not lead when they are aligned.
+/// </para>
+/// </remarks>
+internal sealed class TurnComparer
+{
+    /// <summary>Pieces that can still be compared after newer ones were added.</summary>
+    public const int PiecesBack = 4;
+
+    // Borders of the bands, Hz (own choice: above rumble and hum, below what the decimation keeps; where there is still music and already noise).
+    private static readonly double[] BordersHz = [600, 1_800, 3_200, TurnDecimator.PassHz];
+
+    private const int FramesPerPiece = 4;
+
+    // What is not alike at all, however it is laid, needs no spectra. The same groove reaches 0.8 even with noise of its own as fresh as half the old one.
+    private const float LeastAlike = 0.5f;
+
+    private readonly TurnSpectrum _spectrum;
+    private readonly int _piece;
+    private readonly int _search;
+    private readonly double _rateHz;
+    private readonly int _history;
+    private readonly float[] _lateral;
+    private readonly float[] _vertical;
+    private readonly int[] _borders = new int[BordersHz.Length];
+    private readonly int _bins;
+    private readonly float[][] _now;
+    private readonly float[][] _before;
+    private int _end;
+
+    /// <param name="rateHz">Rate of the streams.</param>
+    /// <param name="pieceSamples">Samples of a piece.</param>
+    /// <param name="searchSamples">How far the proposed lag may be off, samples.</param>
+    public TurnComparer(double rateHz, int pieceSamples, int searchSamples)
+    {
+        _rateHz = rateHz;
+        _piece = pieceSamples;
+        _search = searchSamples;
+        _spectrum = new TurnSpectrum((int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)((pieceSamples / FramesPerPiece) + 1)) / 2);
+        for (int i = 0; i < _borders.Length; i++)
+        {
+            double hz = Math.Min(BordersHz[i], 0.44 * rateHz);
+            _borders[i] = (int)Math.Round(hz * _spectrum.Length / rateHz);
+        }
+
+        _bins = _borders[^1] - _borders[0];
+        _now = [.. Enumerable.Range(0, FramesPerPiece).Select(_ => new float[4 * _bins])];
+        _before = [.. Enumerable.Range(0, FramesPerPiece).Select(_ => new float[4 * _bins])];
+        _history = (int)(TurnFamilies.LongestSeconds * rateHz) + (2 * searchSamples) + (PiecesBack * pieceSamples);
+        _lateral = new float[4 * (_history + pieceSamples)];
+        _vertical = new float[_lateral.Length];
+        _end = _history;        // the capture begins after silence
+    }
+
+    /// <summary>Adds a piece.</summary>
+    public void Add(ReadOnlySpan<float> lateral, ReadOnlySpan<float> vertical)
+    {
+        if (_end + _piece > _lateral.Length)
+        {
+            _lateral.AsSpan(_end - _history, _history).CopyTo(_lateral);
+            _vertical.AsSpan(_end - _history, _history).CopyTo(_vertical);
+            _end = _history;
+        }
+
+        lateral.CopyTo(_lateral.AsSpan(_end));
+        vertical.CopyTo(_vertical.AsSpan(_end));
+        _end += _piece;
+    }
+
+    /// <summary>Mean squares of the newest piece's first frame.</summary>
+    public TurnCells Powers()
+    {
+        int start = _end - _piece;
+        _spectrum.Transform(_lateral.AsSpan(start), _vertical.AsSpan(start), _borders[0], _now[0]);
+        TurnCells cells = default;
+        for (int cell = 0; cell < TurnCells.Count; cell++)
+        {
+            int motion = cell < TurnCells.Count / 2 ? 0 : 2;
+            int band = cell % (TurnCells.Count / 2);
+            double sum = 0;
+            for (int bin = _borders[band]; bin < _borders[band + 1]; bin++)
+            {
+                int i = (4 * (bin - _borders[0])) + motion;
+                sum += Square(_now[0][i]) + Square(_now[0][i + 1]);
+            }
+
+            cells[cell] = (float)(sum * _spectrum.Scale);
+        }
+
+        return cells;
+    }
+
+    /// <summary>Compares a piece with what was heard one lag before.</summary>
+    /// <param name="back">0 the newest piece, 1 the one before it, …, below <see cref="PiecesBack"/>.</param>
+    /// <param name="lagSeconds">The proposed lag.</param>
+    /// <param name="lag">The lag that fits, seconds.</param>
+    /// <param name="powers">Mean squares of the piece.</param>
+    /// <param name="differences">Half the mean squares of what differs. Of both, by band, those of the second best of the piece's frames: a tick or a jump may spoil one.</param>
+    /// <returns>False when the two are not alike.</returns>
+    public bool TryCompare(int back, double lagSeconds, out double lag, out TurnCells powers, out TurnCells differences)
+    {
+        int start = _end - ((back + 1) * _piece);
+        powers = default;
+        differences = default;
+        lag = 0;
+        if (!TryAlign(start, (int)Math.Round(lagSeconds * _rateHz), out int whole))
+        {
+            return false;
+        }
+
+        for (int frame = 0; frame < FramesPerPiece; frame++)
+        {
+            int at = start + (frame * _spectrum.Length);
+            _spectrum.Transform(_lateral.AsSpan(at), _vertical.AsSpan(at), _borders[0], _now[frame]);
+            _spectrum.Transform(_lateral.AsSpan(at - whole), _vertical.AsSpan(at - whole), _borders[0], _before[frame]);
+        }
+
+        double fraction = Fraction();
+        lag = (whole + fraction) / _rateHz;
+        Measure(fraction, ref powers, ref differences);
+        return true;
+    }
+
+    private static double Square(float value) => (double)value * value;
+
+    private bool TryAlign(int start, int proposed, out int whole)
+    {
+        ReadOnlySpan<float> lateral = _lateral.AsSpan(start, _piece);
+        ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
+        float best = 0;
+        whole = proposed;
+        for (int lag = proposed - _search; lag <= proposed + _search; lag++)
+        {
+            float product = TurnDot.Of(lateral, _lateral.AsSpan(start - lag, _piece)) + TurnDot.Of(vertical, _vertical.AsSpan(start - lag, _piece));
+            if (product > best)
+            {
+                best = product;
+                whole = lag;
+            }
+        }
+
+        ReadOnlySpan<float> otherLateral = _lateral.AsSpan(start - whole, _piece);
+        ReadOnlySpan<float> otherVertical = _vertical.AsSpan(start - whole, _piece);
+        float own = TurnDot.Of(lateral, lateral) + TurnDot.Of(vertical, vertical);
+        float other = TurnDot.Of(otherLateral, otherLateral) + TurnDot.Of(otherVertical, otherVertical);
+        return best > 0 && best > LeastAlike * MathF.Sqrt(own * other);
+    }
+
+    // The delay in samples that turns the one spectrum into the other: the slope of the phase between them, by least squares (Gauss–Newton).
+    private double Fraction()
+    {
+        double delay = 0;
+        for (int pass = 0; pass < 3; pass++)
+        {
+            double up = 0;
+            double down = 1e-300;
+            for (int i = 0; i < _bins; i++)
+            {
+                double omega = 2 * Math.PI * (_borders[0] + i) / _spectrum.Length;
+                (double sin, double cos) = Math.SinCos(omega * delay);
+                double real = 0;
+                double imaginary = 0;
+                for (int frame = 0; frame < FramesPerPiece; frame++)
+                {
+                    ReadOnlySpan<float> x = _now[frame].AsSpan(4 * i, 4);
+                    ReadOnlySpan<float> y = _before[frame].AsSpan(4 * i, 4);
+                    real += (x[0] * y[0]) + (x[1] * y[1]) + (x[2] * y[2]) + (x[3] * y[3]);
+                    imaginary += (x[1] * y[0]) - (x[0] * y[1]) + (x[3] * y[2]) - (x[2] * y[3]);
+                }
+
+                up -= omega * ((imaginary * cos) + (real * sin));
+                down += omega * omega * Math.Abs((real * cos) - (imaginary * sin));
+            }
+
+            delay = Math.Clamp(delay + (up / down), -1, 1);
+        }
+
+        return delay;
+    }
+
+    private void Measure(double delay, ref TurnCells powers, ref TurnCells differences)
+    {
+        Span<double> power = stackalloc double[FramesPerPiece];
+        Span<double> difference = stackalloc double[FramesPerPiece];
+        for (int cell = 0; cell < TurnCells.Count; cell++)
+        {
+            int motion = cell < TurnCells.Count / 2 ? 0 : 2;
+            int band = cell % (TurnCells.Count / 2);
+            for (int frame = 0; frame < FramesPerPiece; frame++)
+            {
+                double own = 0;
+                double left = 0;
+                for (int bin = _borders[band]; bin < _borders[band + 1]; bin++)
+                {
+                    int i = (4 * (bin - _borders[0])) + motion;
+                    double omega = 2 * Math.PI * bin / _spectrum.Length;
+                    (double sin, double cos) = Math.SinCos(-omega * delay);
+                    double xr = _now[frame][i], xi = _now[frame][i + 1];
+                    double yr = _before[frame][i], yi = _before[frame][i + 1];
+                    double dr = xr - ((yr * cos) - (yi * sin));
+                    double di = xi - ((yr * sin) + (yi * cos));
+                    own += (xr * xr) + (xi * xi);
+                    left += (dr * dr) + (di * di);
+                }
+
+                power[frame] = own * _spectrum.Scale;
+                difference[frame] = left * _spectrum.Scale / 2;
+            }
+
+            difference.Sort(power);
+            powers[cell] = (float)power[1];
+            differences[cell] = (float)difference[1];
+        }
+    }
+}

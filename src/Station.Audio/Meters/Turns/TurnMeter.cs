@@ -1,0 +1,150 @@
+
+
+namespace Station.Audio.Meters.Turns;
+
+/// <summary>Finds out where a capture plays again what it played a turn before.</summary>
+/// <remarks>
+/// In pieces of about 0.3 s: a coarse search proposes a lag among those a turn may have; the piece is laid over what was heard that long before, and what is
+/// left, by band, is kept. Whether that makes it the same groove is for a rule to say, which knows the noise of the bare groove. Not for two threads at once.
+/// </remarks>
+internal sealed class TurnMeter
+{
+    private const double WantedPieceSeconds = 0.3;
+
+    // Below this the low notes do not resemble each other at any lag. The same groove again has 0.8 and more; rumble lowers it in quiet music (own choice).
+    private const float LeastCorrelation = 0.5f;
+
+    // A lag that fitted is tried for this many pieces more, whatever the search proposes.
+    private const int Patience = 14;
+
+    private readonly TurnDecimator _decimator;
+    private readonly TurnLagScan _scan;
+    private readonly TurnComparer _comparer;
+    private readonly float[] _lateral;
+    private readonly float[] _vertical;
+    private readonly float[] _lateralChange;
+    private readonly float[] _verticalChange;
+    private readonly float[] _stepLateral;
+    private readonly float[] _stepVertical;
+    private readonly List<TurnCells> _powers;
+    private readonly List<TurnRepeat> _repeats = [];
+    private float _lastLateral;
+    private float _lastVertical;
+    private int _filled;
+    private double _knownLag;
+    private int _knownUntil;
+
+    /// <param name="sampleRateHz">Frames per second, at least 8,000.</param>
+    /// <param name="channels">1 or 2.</param>
+    /// <param name="expectedFrames">To make room ahead; 0 and up.</param>
+    public TurnMeter(int sampleRateHz, int channels, long expectedFrames)
+    {
+        _decimator = new TurnDecimator(sampleRateHz, channels);
+        _scan = new TurnLagScan(_decimator.RateHz, WantedPieceSeconds);
+        int piece = _scan.PieceSamples;
+        _comparer = new TurnComparer(_decimator.RateHz, piece, (int)Math.Ceiling(_decimator.RateHz / _scan.RateHz) + 2);
+        _lateral = new float[piece];
+        _vertical = new float[piece];
+        _lateralChange = new float[piece];
+        _verticalChange = new float[piece];
+        int room = (int)(_decimator.RateHz / 10) + 2;
+        _stepLateral = new float[room];
+        _stepVertical = new float[room];
+        _powers = new List<TurnCells>((int)Math.Clamp((expectedFrames / ((long)piece * _decimator.Factor)) + 1, 0, 100_000));
+    }
+
+    /// <summary>Adds whole frames, at most 50 ms of them.</summary>
+    /// <param name="samples">Interleaved and finite.</param>
+    public void Add(ReadOnlySpan<float> samples)
+    {
+        int count = _decimator.Run(samples, _stepLateral, _stepVertical);
+        for (int from = 0; from < count;)
+        {
+            int part = Math.Min(count - from, _lateral.Length - _filled);
+            _stepLateral.AsSpan(from, part).CopyTo(_lateral.AsSpan(_filled));
+            _stepVertical.AsSpan(from, part).CopyTo(_vertical.AsSpan(_filled));
+            _filled += part;
+            from += part;
+            if (_filled == _lateral.Length)
+            {
+                EndPiece();
+                _filled = 0;
+            }
+        }
+    }
+
+    /// <summary>Ends the pass. What is left of a piece is not looked at.</summary>
+    public TurnReading Finish() => new()
+    {
+        PieceSeconds = _scan.PieceSamples / _decimator.RateHz,
+        Powers = [.. _powers],
+        Repeats = [.. _repeats],
+    };
+
+    private void EndPiece()
+    {
+        _lastLateral = Change(_lateral, _lateralChange, _lastLateral);
+        _lastVertical = Change(_vertical, _verticalChange, _lastVertical);
+        _comparer.Add(_lateralChange, _verticalChange);
+        int piece = _powers.Count;
+        _powers.Add(_comparer.Powers());
+        (double lag, float correlation) = _scan.Add(_lateral);
+        bool found = correlation >= LeastCorrelation && TryAdd(piece, 0, lag, correlation);
+        if (!found && piece <= _knownUntil && _knownLag > 0)
+        {
+            found = TryAdd(piece, 0, _knownLag, correlation);
+        }
+
+        if (!found)
+        {
+            return;
+        }
+
+        lag = _repeats[^1].LagSeconds;
+        if (piece > _knownUntil || Math.Abs(lag - _knownLag) > 0.01)
+        {
+            LookBack(piece, lag, correlation);
+        }
+
+        _knownLag = lag;
+        _knownUntil = piece + Patience;
+    }
+
+    // The search needs a while to see it: what was passed over when a new lag comes up is looked at again.
+    private void LookBack(int piece, double lag, float correlation)
+    {
+        TurnRepeat last = _repeats[^1];
+        _repeats.RemoveAt(_repeats.Count - 1);
+        for (int back = TurnComparer.PiecesBack - 1; back > 0; back--)
+        {
+            if (piece - back >= 0 && (_repeats.Count == 0 || _repeats[^1].Piece < piece - back))
+            {
+                TryAdd(piece - back, back, lag, correlation);
+            }
+        }
+
+        _repeats.Add(last);
+    }
+
+    private bool TryAdd(int piece, int back, double lagSeconds, float correlation)
+    {
+        if (!_comparer.TryCompare(back, lagSeconds, out double lag, out TurnCells powers, out TurnCells differences))
+        {
+            return false;
+        }
+
+        _repeats.Add(new TurnRepeat(piece, (float)lag, correlation, powers, differences));
+        return true;
+    }
+
+    private static float Change(ReadOnlySpan<float> from, Span<float> into, float last)
+    {
+        for (int i = 0; i < from.Length; i++)
+        {
+            into[i] = from[i] - last;
+            last = from[i];
+        }
+
+        return last;
+    }
+}
