@@ -1,7 +1,7 @@
 namespace Station.Audio.Findings;
 
 /// <summary>What is held against what. Bound from configuration; every limit's default says where it comes from.</summary>
-public sealed record InspectionLimits
+public sealed partial record InspectionLimits
 {
     /// <summary>Highest programme peak the next take should have, dBFS, −20 to −1. Default −6 (common practice for 24-bit captures, no source).</summary>
     public double TargetPeakDbfs { get; set; } = -6;

@@ -20,9 +20,6 @@ internal sealed class TurnComparer
 
     private const int FramesPerPiece = 4;
 
-    // What is not alike at all, however it is laid, needs no spectra. The same groove reaches 0.8 even with noise of its own as fresh as half the old one.
-    private const float LeastAlike = 0.5f;
-
     private readonly TurnSpectrum _spectrum;
     private readonly int _piece;
     private readonly int _search;
@@ -98,24 +95,46 @@ internal sealed class TurnComparer
         return cells;
     }
 
-    /// <summary>Compares a piece with what was heard one lag before.</summary>
+    /// <summary>Finds how a piece lies best over what was heard about one lag before.</summary>
     /// <param name="back">0 the newest piece, 1 the one before it, …, below <see cref="PiecesBack"/>.</param>
     /// <param name="lagSeconds">The proposed lag.</param>
-    /// <param name="lag">The lag that fits, seconds.</param>
-    /// <param name="powers">Mean squares of the piece.</param>
-    /// <param name="differences">Half the mean squares of what differs. Of both, by band, those of the second best of the piece's frames: a tick or a jump may spoil one.</param>
-    /// <returns>False when the two are not alike.</returns>
-    public bool TryCompare(int back, double lagSeconds, out double lag, out TurnCells powers, out TurnCells differences)
+    /// <param name="lag">The whole lag that fits best, samples.</param>
+    /// <returns>Their correlation, 0 to 1.</returns>
+    public float Align(int back, double lagSeconds, out int lag)
     {
         int start = _end - ((back + 1) * _piece);
-        powers = default;
-        differences = default;
-        lag = 0;
-        if (!TryAlign(start, (int)Math.Round(lagSeconds * _rateHz), out int whole))
+        int proposed = (int)Math.Round(lagSeconds * _rateHz);
+        ReadOnlySpan<float> lateral = _lateral.AsSpan(start, _piece);
+        ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
+        float best = 0;
+        lag = proposed;
+        for (int tried = proposed - _search; tried <= proposed + _search; tried++)
         {
-            return false;
+            float product = TurnDot.Of(lateral, _lateral.AsSpan(start - tried, _piece)) + TurnDot.Of(vertical, _vertical.AsSpan(start - tried, _piece));
+            if (product > best)
+            {
+                best = product;
+                lag = tried;
+            }
         }
 
+        ReadOnlySpan<float> otherLateral = _lateral.AsSpan(start - lag, _piece);
+        ReadOnlySpan<float> otherVertical = _vertical.AsSpan(start - lag, _piece);
+        float own = TurnDot.Of(lateral, lateral) + TurnDot.Of(vertical, vertical);
+        float other = TurnDot.Of(otherLateral, otherLateral) + TurnDot.Of(otherVertical, otherVertical);
+        return best > 0 && own * other > 1e-30f ? best / MathF.Sqrt(own * other) : 0;
+    }
+
+    /// <summary>Compares a piece with what was heard one lag before.</summary>
+    /// <param name="back">As for <see cref="Align"/>.</param>
+    /// <param name="whole">The lag that fits best, samples.</param>
+    /// <returns>
+    /// The lag that fits, seconds; mean squares of the piece; and half the mean squares of what differs. Of both, by band, those of the second best of
+    /// the piece's frames: a tick or a jump may spoil one.
+    /// </returns>
+    public (double LagSeconds, TurnCells Powers, TurnCells Differences) Compare(int back, int whole)
+    {
+        int start = _end - ((back + 1) * _piece);
         for (int frame = 0; frame < FramesPerPiece; frame++)
         {
             int at = start + (frame * _spectrum.Length);
@@ -124,35 +143,11 @@ internal sealed class TurnComparer
         }
 
         double fraction = Fraction();
-        lag = (whole + fraction) / _rateHz;
-        Measure(fraction, ref powers, ref differences);
-        return true;
+        (TurnCells powers, TurnCells differences) = Measure(fraction);
+        return ((whole + fraction) / _rateHz, powers, differences);
     }
 
     private static double Square(float value) => (double)value * value;
-
-    private bool TryAlign(int start, int proposed, out int whole)
-    {
-        ReadOnlySpan<float> lateral = _lateral.AsSpan(start, _piece);
-        ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
-        float best = 0;
-        whole = proposed;
-        for (int lag = proposed - _search; lag <= proposed + _search; lag++)
-        {
-            float product = TurnDot.Of(lateral, _lateral.AsSpan(start - lag, _piece)) + TurnDot.Of(vertical, _vertical.AsSpan(start - lag, _piece));
-            if (product > best)
-            {
-                best = product;
-                whole = lag;
-            }
-        }
-
-        ReadOnlySpan<float> otherLateral = _lateral.AsSpan(start - whole, _piece);
-        ReadOnlySpan<float> otherVertical = _vertical.AsSpan(start - whole, _piece);
-        float own = TurnDot.Of(lateral, lateral) + TurnDot.Of(vertical, vertical);
-        float other = TurnDot.Of(otherLateral, otherLateral) + TurnDot.Of(otherVertical, otherVertical);
-        return best > 0 && best > LeastAlike * MathF.Sqrt(own * other);
-    }
 
     // The delay in samples that turns the one spectrum into the other: the slope of the phase between them, by least squares (Gauss–Newton).
     private double Fraction()
@@ -186,8 +181,10 @@ internal sealed class TurnComparer
         return delay;
     }
 
-    private void Measure(double delay, ref TurnCells powers, ref TurnCells differences)
+    private (TurnCells Powers, TurnCells Differences) Measure(double delay)
     {
+        TurnCells powers = default;
+        TurnCells differences = default;
         Span<double> power = stackalloc double[FramesPerPiece];
         Span<double> difference = stackalloc double[FramesPerPiece];
         for (int cell = 0; cell < TurnCells.Count; cell++)
@@ -219,5 +216,7 @@ internal sealed class TurnComparer
             powers[cell] = (float)power[1];
             differences[cell] = (float)difference[1];
         }
+
+        return (powers, differences);
     }
 }

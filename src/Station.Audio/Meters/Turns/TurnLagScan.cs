@@ -2,7 +2,7 @@ namespace Station.Audio.Meters.Turns;
 
 /// <summary>Looks for the lag, among those a turn may have, at which the last second or so resembles what came before.</summary>
 /// <remarks>
-/// Works on the lateral motion from 150 to 560 Hz at about 1.4 kHz: coarse, but cheap enough to try every lag on everything. What it finds is only a
+/// Works on the lateral motion, differentiated once, from 150 to 560 Hz at about 1.4 kHz: coarse, but cheap enough to try every lag on everything. What it finds is only a
 /// proposal: music repeats too.
 /// </remarks>
 internal sealed class TurnLagScan
@@ -26,6 +26,7 @@ internal sealed class TurnLagScan
     private readonly float[][] _energies;
     private readonly float[] _own = new float[Together];
     private readonly double[] _squares;
+    private readonly float[] _all;
     private int _filled;
     private int _count;
 
@@ -45,6 +46,7 @@ internal sealed class TurnLagScan
         _filled = taps - 1;
         _low = new float[_longest + _piece];
         _squares = new double[_low.Length + 1];
+        _all = new float[_lags.Length];
         _products = [.. Enumerable.Range(0, Together).Select(_ => new float[_lags.Length])];
         _energies = [.. Enumerable.Range(0, Together).Select(_ => new float[_lags.Length])];
     }
@@ -57,8 +59,8 @@ internal sealed class TurnLagScan
 
     /// <summary>Adds one whole piece.</summary>
     /// <param name="lateral"><see cref="PieceSamples"/> samples.</param>
-    /// <returns>The lag that resembles most, seconds (0 when none does), and how much, 0 to 1.</returns>
-    public (double LagSeconds, float Correlation) Add(ReadOnlySpan<float> lateral)
+    /// <param name="proposals">Filled with the lags that resemble most, best first; those left over have a correlation of 0.</param>
+    public void Add(ReadOnlySpan<float> lateral, Span<TurnLag> proposals)
     {
         Lower(lateral);
         int slot = _count++ % Together;
@@ -80,7 +82,7 @@ internal sealed class TurnLagScan
             energies[i] = (float)(_squares[from + _piece] - _squares[from]);
         }
 
-        return Best();
+        Choose(proposals);
     }
 
     private void Lower(ReadOnlySpan<float> lateral)
@@ -96,7 +98,7 @@ internal sealed class TurnLagScan
         _input.AsSpan(_input.Length - _filled).CopyTo(_input);
     }
 
-    private (double LagSeconds, float Correlation) Best()
+    private void Choose(Span<TurnLag> proposals)
     {
         float own = 0;
         foreach (float energy in _own)
@@ -104,9 +106,6 @@ internal sealed class TurnLagScan
             own += energy;
         }
 
-        int best = -1;
-        float highest = 0;
-        Span<float> all = stackalloc float[_lags.Length];
         for (int i = 0; i < _lags.Length; i++)
         {
             float product = 0;
@@ -117,20 +116,35 @@ internal sealed class TurnLagScan
                 energy += _energies[k][i];
             }
 
-            all[i] = own * energy > 1e-20f ? product / MathF.Sqrt(own * energy) : 0;
-            if (all[i] > highest)
+            _all[i] = own * energy > 1e-20f ? product / MathF.Sqrt(own * energy) : 0;
+        }
+
+        proposals.Clear();
+        for (int i = 1; i < _lags.Length - 1; i++)
+        {
+            float here = _all[i];
+            if (here <= 0 || here < _all[i - 1] || here <= _all[i + 1] || _lags[i + 1] - _lags[i - 1] != 2)
             {
-                highest = all[i];
-                best = i;
+                continue;
+            }
+
+            // The crest of the parabola through three values: lags are too coarse for the highest of the band's notes.
+            float bend = (2 * here) - _all[i - 1] - _all[i + 1];
+            float slope = (_all[i + 1] - _all[i - 1]) / 2;
+            float aside = bend > 0 ? slope / bend : 0;
+            Insert(proposals, new TurnLag((_lags[i] + aside) / RateHz, here + (slope * aside / 2)));
+        }
+    }
+
+    private static void Insert(Span<TurnLag> proposals, TurnLag lag)
+    {
+        for (int i = 0; i < proposals.Length; i++)
+        {
+            if (lag.Correlation > proposals[i].Correlation)
+            {
+                (proposals[i], lag) = (lag, proposals[i]);
             }
         }
-
-        if (best < 0)
-        {
-            return (0, 0);
-        }
-
-        return (_lags[best] / RateHz, highest);
     }
 
     private IEnumerable<int> Between(double shortestSeconds, double longestSeconds)

@@ -14,6 +14,15 @@ internal sealed class TurnMeter
     // Below this the low notes do not resemble each other at any lag. The same groove again has 0.8 and more; rumble lowers it in quiet music (own choice).
     private const float LeastCorrelation = 0.5f;
 
+    // What is not alike at all, however it is laid, needs no spectra. The same groove reaches 0.8 even when the noise that is new is half as strong as what returns.
+    private const float LeastAlike = 0.5f;
+
+    // Held notes resemble themselves at many lags: so many are tried.
+    private const int Proposals = 5;
+
+    // How far a proposal may be off: half a step of the search, and what the stylus misses its old place by (own choice).
+    private const double AsideSeconds = 0.0005;
+
     // A lag that fitted is tried for this many pieces more, whatever the search proposes.
     private const int Patience = 14;
 
@@ -28,6 +37,7 @@ internal sealed class TurnMeter
     private readonly float[] _stepVertical;
     private readonly List<TurnCells> _powers;
     private readonly List<TurnRepeat> _repeats = [];
+    private readonly TurnLag[] _proposals = new TurnLag[Proposals + 1];
     private float _lastLateral;
     private float _lastVertical;
     private int _filled;
@@ -42,7 +52,7 @@ internal sealed class TurnMeter
         _decimator = new TurnDecimator(sampleRateHz, channels);
         _scan = new TurnLagScan(_decimator.RateHz, WantedPieceSeconds);
         int piece = _scan.PieceSamples;
-        _comparer = new TurnComparer(_decimator.RateHz, piece, (int)Math.Ceiling(_decimator.RateHz / _scan.RateHz) + 2);
+        _comparer = new TurnComparer(_decimator.RateHz, piece, (int)Math.Ceiling(_decimator.RateHz * AsideSeconds));
         _lateral = new float[piece];
         _vertical = new float[piece];
         _lateralChange = new float[piece];
@@ -88,22 +98,24 @@ internal sealed class TurnMeter
         _comparer.Add(_lateralChange, _verticalChange);
         int piece = _powers.Count;
         _powers.Add(_comparer.Powers());
-        (double lag, float correlation) = _scan.Add(_lateral);
-        bool found = correlation >= LeastCorrelation && TryAdd(piece, 0, lag, correlation);
-        if (!found && piece <= _knownUntil && _knownLag > 0)
+        _scan.Add(_lateralChange, _proposals);
+        int tried = 0;
+        while (tried < Proposals && _proposals[tried].Correlation >= LeastCorrelation)
         {
-            found = TryAdd(piece, 0, _knownLag, correlation);
+            tried++;
         }
 
+        _proposals[tried] = new TurnLag(_knownLag, _proposals[0].Correlation);
+        bool found = TryAdd(piece, 0, _proposals.AsSpan(0, tried + (piece <= _knownUntil ? 1 : 0)));
         if (!found)
         {
             return;
         }
 
-        lag = _repeats[^1].LagSeconds;
+        double lag = _repeats[^1].LagSeconds;
         if (piece > _knownUntil || Math.Abs(lag - _knownLag) > 0.01)
         {
-            LookBack(piece, lag, correlation);
+            LookBack(piece, new TurnLag(lag, _repeats[^1].Correlation));
         }
 
         _knownLag = lag;
@@ -111,7 +123,7 @@ internal sealed class TurnMeter
     }
 
     // The search needs a while to see it: what was passed over when a new lag comes up is looked at again.
-    private void LookBack(int piece, double lag, float correlation)
+    private void LookBack(int piece, TurnLag lag)
     {
         TurnRepeat last = _repeats[^1];
         _repeats.RemoveAt(_repeats.Count - 1);
@@ -119,21 +131,34 @@ internal sealed class TurnMeter
         {
             if (piece - back >= 0 && (_repeats.Count == 0 || _repeats[^1].Piece < piece - back))
             {
-                TryAdd(piece - back, back, lag, correlation);
+                TryAdd(piece - back, back, new ReadOnlySpan<TurnLag>(in lag));
             }
         }
 
         _repeats.Add(last);
     }
 
-    private bool TryAdd(int piece, int back, double lagSeconds, float correlation)
+    private bool TryAdd(int piece, int back, ReadOnlySpan<TurnLag> proposals)
     {
-        if (!_comparer.TryCompare(back, lagSeconds, out double lag, out TurnCells powers, out TurnCells differences))
+        float best = LeastAlike;
+        int whole = 0;
+        float correlation = 0;
+        foreach (TurnLag proposal in proposals)
+        {
+            float alike = _comparer.Align(back, proposal.Seconds, out int lag);
+            if (alike > best)
+            {
+                (best, whole, correlation) = (alike, lag, proposal.Correlation);
+            }
+        }
+
+        if (whole == 0)
         {
             return false;
         }
 
-        _repeats.Add(new TurnRepeat(piece, (float)lag, correlation, powers, differences));
+        (double seconds, TurnCells powers, TurnCells differences) = _comparer.Compare(back, whole);
+        _repeats.Add(new TurnRepeat(piece, (float)seconds, correlation, powers, differences));
         return true;
     }
 
