@@ -12,7 +12,7 @@ internal sealed class TurnMeter
     private const double WantedPieceSeconds = 0.3;
 
     // Below this the low notes do not resemble each other at any lag. The same groove again has 0.8 and more; rumble lowers it in quiet music (own choice).
-    private const float LeastCorrelation = 0.5f;
+    private const float LeastCorrelation = 0.35f;
 
     // What is not alike at all, however it is laid, needs no spectra. The same groove reaches 0.8 even when the noise that is new is half as strong as what returns.
     private const float LeastAlike = 0.5f;
