@@ -18,13 +18,19 @@ public static class RepeatRuns
     // Jumps, knocks and ticks spoil pieces: this many turns without one that fits end a stretch (own choice).
     private const double GapTurns = 1.3;
 
-    // As many of the quietest pieces stand for the bare groove where none is known: 1.5 s, the shortest lead-in (own choice).
-    private const int QuietPieces = 5;
+    // So many pieces of bare groove tell its noise: 1.5 s.
+    private const int FewestBarePieces = 5;
 
-    // Beside the needle's landing and lift, and at the edges of gaps, pieces are not bare groove.
+    // Where the outline knows of none, the three quietest pieces of the groove stand for it if they are as steady as noise, 2 dB (own choice: the shortest lead-in).
+    private const int QuietPieces = 3;
+    private const double QuietSpread = 1.6;
+
+    // With the stylus in the air the subsonics are 20 dB and more below those of the groove (measured on tuning sides: 25 to 40); a landing rings for half a second.
+    private const double NeedleUpShare = 0.01;
+    private const int LandingPieces = 2;
+
+    // At the edges of gaps pieces are not bare groove.
     private const double EdgeSeconds = 0.1;
-
-    private const double LandingSeconds = 0.7;
 
     /// <summary>All stretches of a reading in order of their beginning, whatever they mean.</summary>
     public static ImmutableArray<RepeatRun> Of(SideReading reading)
@@ -65,7 +71,7 @@ public static class RepeatRuns
         List<TurnCells> bare = [.. turns.Powers.Where((_, piece) => reading.Outline.Groove.Any(span =>
             piece * turns.PieceSeconds >= (span.FirstStep * step) + EdgeSeconds && (piece + 1) * turns.PieceSeconds <= (span.EndStep * step) - EdgeSeconds))];
         double[] floor = new double[TurnCells.Count];
-        if (bare.Count >= QuietPieces)
+        if (bare.Count >= FewestBarePieces)
         {
             for (int cell = 0; cell < floor.Length; cell++)
             {
@@ -74,21 +80,59 @@ public static class RepeatRuns
         }
         else
         {
-            double from = ((reading.Outline.NeedleDownStep ?? 0) * step) + (reading.Outline.NeedleDownStep is null ? 0 : LandingSeconds);
-            double to = (reading.Outline.NeedleUpStep ?? reading.Outline.Steps) * step;
-            List<TurnCells> inGroove = [.. turns.Powers.Where((_, piece) => piece * turns.PieceSeconds >= from && (piece + 1) * turns.PieceSeconds <= to)];
-            if (inGroove.Count < 4 * QuietPieces)
+            List<TurnCells> quiet = [.. InGroove(reading, step).OrderBy(cells => Sum(cells)).Take(QuietPieces)];
+            if (quiet.Count < QuietPieces || Sum(quiet[^1]) > QuietSpread * Sum(quiet[0]))
             {
                 return null;
             }
 
             for (int cell = 0; cell < floor.Length; cell++)
             {
-                floor[cell] = inGroove.Select(cells => (double)cells[cell]).Order().ElementAt(QuietPieces / 2);
+                floor[cell] = quiet.Min(cells => (double)cells[cell]);
             }
         }
 
         return floor;
+    }
+
+    // Pieces with the stylus in the groove by the subsonics, landing and lift left out.
+    private static IEnumerable<TurnCells> InGroove(SideReading reading, double step)
+    {
+        TurnReading turns = reading.Turns;
+        double[] subsonic = [.. Enumerable.Range(0, turns.Powers.Length).Select(piece => Subsonic(reading.Envelope, (int)(piece * turns.PieceSeconds / step), (int)((piece + 1) * turns.PieceSeconds / step)))];
+        double least = subsonic.Length == 0 ? 0 : NeedleUpShare * Median(subsonic);
+        int since = 0;
+        for (int piece = 0; piece < subsonic.Length - 1; piece++)
+        {
+            since = subsonic[piece] >= least ? since + 1 : 0;
+            if ((since > LandingPieces || since > piece) && subsonic[piece + 1] >= least)
+            {
+                yield return turns.Powers[piece];
+            }
+        }
+    }
+
+    private static double Subsonic(LevelEnvelope envelope, int from, int to)
+    {
+        ReadOnlySpan<float> power = envelope.SubsonicPower(0);
+        double sum = 0;
+        for (int step = from; step < Math.Min(to, power.Length); step++)
+        {
+            sum += power[step];
+        }
+
+        return sum / Math.Max(1, to - from);
+    }
+
+    private static double Sum(TurnCells cells)
+    {
+        double sum = 0;
+        for (int cell = 0; cell < TurnCells.Count; cell++)
+        {
+            sum += cells[cell];
+        }
+
+        return sum;
     }
 
     private static RepeatRun? Closed(List<TurnRepeat> pieces, TurnReading turns, double[] floor)

@@ -19,7 +19,7 @@ public static class SideJudge
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(repairs);
         ArgumentNullException.ThrowIfNull(limits);
-        _ = expected ?? SideExpectations.None;
+        expected ??= SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         LevelAdvice level = LevelRule.Advise(reading, clips, limits);
         List<Finding> findings = [];
@@ -28,6 +28,7 @@ public static class SideJudge
         AddLow(findings, reading, level, limits);
         AddInvalid(findings, reading);
         AddDc(findings, reading, limits);
+        findings.AddRange(RepeatRule.Judge(reading, limits, expected));
         AddRepairs(findings, reading, repairs);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],
