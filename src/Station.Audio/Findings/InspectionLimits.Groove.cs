@@ -8,7 +8,8 @@ public sealed partial record InspectionLimits
     /// </summary>
     public double SameGrooveDb { get; set; } = -2.5;
 
-    /// <summary>Least music over the bare groove's noise that makes a repeated turn music, in the band where it stands out most, dB, 0 to 40. Default 6 (own choice: run-outs are noisier than gaps).</summary>
+    /// <summary>Least music over the bare groove's noise that makes a repeated turn music, in the band where it stands out most, dB, 0 to 40. Twice as much where
+    /// the outline takes it for bare groove. Default 6 (own choice: run-outs may be noisier than gaps).</summary>
     public double RepeatedMusicDb { get; set; } = 6;
 
     /// <summary>Share of the sheet's music that must have been heard before a groove that repeats to the end is the end of the side, 0 to 1. Default 0.85 (own choice: printed lengths include fades and some gaps).</summary>

@@ -23,8 +23,8 @@ public static class RepeatRule
         ArgumentNullException.ThrowIfNull(limits);
         ArgumentNullException.ThrowIfNull(expected);
         List<RepeatRun> same = [.. RepeatRuns.Of(reading).Where(run => run.DifferenceDb <= limits.SameGrooveDb)];
-        RepeatRun? runOut = same.Where(run => run.MusicDb < limits.RepeatedMusicDb).MaxBy(run => run.Turns);
-        List<RepeatRun> music = [.. same.Where(run => run.MusicDb >= limits.RepeatedMusicDb
+        RepeatRun? runOut = same.Where(run => !IsMusic(run, limits)).MaxBy(run => run.Turns);
+        List<RepeatRun> music = [.. same.Where(run => IsMusic(run, limits)
             && (runOut is null || Math.Abs((run.TurnSeconds / runOut.TurnSeconds) - 1) <= TurnTolerance))];
         RepeatRun? last = music.Count > 0 && MusicAfter(reading, music[^1].EndSeconds) < LeastMusicAfterSeconds ? music[^1] : null;
         bool closed = last is not null && !Missing(reading, last.StartSeconds + last.TurnSeconds, limits, expected);
@@ -39,6 +39,9 @@ public static class RepeatRule
             yield return Closed(last, limits);
         }
     }
+
+    // Where the outline sees no music it takes twice as much: run-outs may be noisier than gaps.
+    private static bool IsMusic(RepeatRun run, InspectionLimits limits) => run.MusicDb >= limits.RepeatedMusicDb * (run.MusicShare >= 0.5 ? 1 : 2);
 
     private static Finding Stuck(List<RepeatRun> runs, bool toTheEnd, InspectionLimits limits)
     {
@@ -101,6 +104,6 @@ public static class RepeatRule
             return Math.Max(0, Math.Min(to, (reading.Outline.NeedleUpStep ?? reading.Outline.Steps) * step) - from);
         }
 
-        return reading.Outline.Music.Sum(span => Math.Max(0, Math.Min(to, span.EndStep * step) - Math.Max(from, span.FirstStep * step)));
+        return reading.Outline.MusicSeconds(from, to, reading.SampleRateHz);
     }
 }

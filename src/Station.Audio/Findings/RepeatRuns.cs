@@ -47,7 +47,7 @@ public static class RepeatRuns
         foreach (TurnRepeat repeat in turns.Repeats)
         {
             int gap = (int)Math.Ceiling(GapTurns * repeat.LagSeconds / turns.PieceSeconds);
-            runs.AddRange(open.Where(run => repeat.Piece - run[^1].Piece > gap).Select(run => Closed(run, turns, floor)).OfType<RepeatRun>());
+            runs.AddRange(open.Where(run => repeat.Piece - run[^1].Piece > gap).Select(run => Closed(run, reading, floor)).OfType<RepeatRun>());
             open.RemoveAll(run => repeat.Piece - run[^1].Piece > gap);
             List<TurnRepeat>? same = open.Find(run => Math.Abs(run[^1].LagSeconds - repeat.LagSeconds) <= SameLagSeconds);
             if (same is null)
@@ -58,7 +58,7 @@ public static class RepeatRuns
             same.Add(repeat);
         }
 
-        runs.AddRange(open.Select(run => Closed(run, turns, floor)).OfType<RepeatRun>());
+        runs.AddRange(open.Select(run => Closed(run, reading, floor)).OfType<RepeatRun>());
         return [.. runs.OrderBy(run => run.StartSeconds)];
     }
 
@@ -135,8 +135,9 @@ public static class RepeatRuns
         return sum;
     }
 
-    private static RepeatRun? Closed(List<TurnRepeat> pieces, TurnReading turns, double[] floor)
+    private static RepeatRun? Closed(List<TurnRepeat> pieces, SideReading reading, double[] floor)
     {
+        TurnReading turns = reading.Turns;
         double turn = Median(pieces.Select(piece => (double)piece.LagSeconds));
         if (pieces.Count < Math.Max(FewestPieces, FewestTurns * turn / turns.PieceSeconds))
         {
@@ -152,12 +153,9 @@ public static class RepeatRuns
 
         double music = Median(pieces.Select(piece => Enumerable.Range(0, TurnCells.Count).Where(cell => floor[cell] > 0)
             .Max(cell => 10 * Math.Log10(Math.Max(piece.Powers[cell], 1e-30) / floor[cell]))));
-        return new RepeatRun(
-            Math.Max(0, (pieces[0].Piece * turns.PieceSeconds) - turn),
-            (pieces[^1].Piece + 1) * turns.PieceSeconds,
-            turn,
-            differences.Take(3).Average(),
-            music);
+        double start = Math.Max(0, (pieces[0].Piece * turns.PieceSeconds) - turn);
+        double end = (pieces[^1].Piece + 1) * turns.PieceSeconds;
+        return new RepeatRun(start, end, turn, differences.Take(3).Average(), music, reading.Outline.MusicSeconds(start, end, reading.SampleRateHz) / (end - start));
     }
 
     private static double Median(IEnumerable<double> values)
