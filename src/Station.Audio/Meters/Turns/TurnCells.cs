@@ -9,7 +9,8 @@ public struct TurnCells
     /// <summary>How many.</summary>
     public const int Count = 6;
 
-#pragma warning disable IDE0044, S1144, CS0169
+    // The field an inline array is made of; the compiler gives it no other use.
+#pragma warning disable IDE0044, S1144, CS0169, RCS1213
     private float _first;
-#pragma warning restore IDE0044, S1144, CS0169
+#pragma warning restore IDE0044, S1144, CS0169, RCS1213
 }

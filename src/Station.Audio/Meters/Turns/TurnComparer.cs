@@ -106,11 +106,17 @@ internal sealed class TurnComparer
         int proposed = (int)Math.Round(lagSeconds * _rateHz);
         ReadOnlySpan<float> lateral = _lateral.AsSpan(start, _piece);
         ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
+
+        // Tried on the middle of the piece, measured on the whole.
+        int middle = start + (3 * _piece / 8);
+        int part = _piece / 4;
+        ReadOnlySpan<float> lateralPart = _lateral.AsSpan(middle, part);
+        ReadOnlySpan<float> verticalPart = _vertical.AsSpan(middle, part);
         float best = 0;
         lag = proposed;
         for (int tried = proposed - _search; tried <= proposed + _search; tried++)
         {
-            float product = TurnDot.Of(lateral, _lateral.AsSpan(start - tried, _piece)) + TurnDot.Of(vertical, _vertical.AsSpan(start - tried, _piece));
+            float product = TurnDot.Of(lateralPart, _lateral.AsSpan(middle - tried, part)) + TurnDot.Of(verticalPart, _vertical.AsSpan(middle - tried, part));
             if (product > best)
             {
                 best = product;
@@ -122,6 +128,7 @@ internal sealed class TurnComparer
         ReadOnlySpan<float> otherVertical = _vertical.AsSpan(start - lag, _piece);
         float own = TurnDot.Of(lateral, lateral) + TurnDot.Of(vertical, vertical);
         float other = TurnDot.Of(otherLateral, otherLateral) + TurnDot.Of(otherVertical, otherVertical);
+        best = TurnDot.Of(lateral, otherLateral) + TurnDot.Of(vertical, otherVertical);
         return best > 0 && own * other > 1e-30f ? best / MathF.Sqrt(own * other) : 0;
     }
 

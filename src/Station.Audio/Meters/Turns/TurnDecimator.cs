@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 
@@ -73,9 +74,12 @@ internal sealed class TurnDecimator
         samples.CopyTo(_frames.AsSpan(_filled * _channels));
         _filled += frames;
         int count = 0;
+        ref float frames0 = ref MemoryMarshal.GetArrayDataReference(_frames);
+        ref float kernel0 = ref MemoryMarshal.GetArrayDataReference(_kernel);
+        nuint length = (nuint)_kernel.Length;
         for (; _next < _filled; _next += Factor)
         {
-            (float even, float odd) = Dot(_frames.AsSpan((_next - _taps + 1) * _channels, _taps * _channels));
+            (float even, float odd) = Dot(ref Unsafe.Add(ref frames0, (_next - _taps + 1) * _channels), ref kernel0, length);
             lateral[count] = even + odd;
             vertical[count] = _channels == 2 ? even - odd : 0;
             count++;
@@ -89,26 +93,28 @@ internal sealed class TurnDecimator
     }
 
     // Sums over the even and over the odd places.
-    private (float Even, float Odd) Dot(ReadOnlySpan<float> window)
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static (float Even, float Odd) Dot(ref float window, ref float kernel, nuint length)
     {
-        ReadOnlySpan<Vector256<float>> x = MemoryMarshal.Cast<float, Vector256<float>>(window);
-        ReadOnlySpan<Vector256<float>> h = MemoryMarshal.Cast<float, Vector256<float>>(_kernel);
         Vector256<float> sum = Vector256<float>.Zero;
         Vector256<float> other = Vector256<float>.Zero;
-        int i = 0;
-        for (; i + 1 < x.Length && i + 1 < h.Length; i += 2)
+        nuint width = (nuint)Vector256<float>.Count;
+        nuint i = 0;
+        for (; i + (2 * width) <= length; i += 2 * width)
         {
-            sum += x[i] * h[i];
-            other += x[i + 1] * h[i + 1];
+            sum += Vector256.LoadUnsafe(ref window, i) * Vector256.LoadUnsafe(ref kernel, i);
+            other += Vector256.LoadUnsafe(ref window, i + width) * Vector256.LoadUnsafe(ref kernel, i + width);
         }
 
-        if (i < x.Length && i < h.Length)
+        // Kernels are whole numbers of vectors.
+        if (i < length)
         {
-            sum += x[i] * h[i];
+            sum += Vector256.LoadUnsafe(ref window, i) * Vector256.LoadUnsafe(ref kernel, i);
         }
 
         sum += other;
         Vector128<float> half = sum.GetLower() + sum.GetUpper();
-        return (half[0] + half[2], half[1] + half[3]);
+        half += Vector128.Shuffle(half, Vector128.Create(2, 3, 0, 1));
+        return (half[0], half[1]);
     }
 }

@@ -7,27 +7,34 @@ namespace Station.Audio.Meters.Turns;
 internal static class TurnDot
 {
     /// <summary>Sum of products of two stretches of the same length.</summary>
+    /// <exception cref="ArgumentException">They differ in length.</exception>
     public static float Of(ReadOnlySpan<float> a, ReadOnlySpan<float> b)
     {
-        ReadOnlySpan<Vector256<float>> x = MemoryMarshal.Cast<float, Vector256<float>>(a);
-        ReadOnlySpan<Vector256<float>> y = MemoryMarshal.Cast<float, Vector256<float>>(b);
-        Vector256<float> s0 = Vector256<float>.Zero, s1 = s0, s2 = s0, s3 = s0;
-        int i = 0;
-        for (; i + 3 < x.Length && i + 3 < y.Length; i += 4)
+        if (a.Length != b.Length)
         {
-            s0 += x[i] * y[i];
-            s1 += x[i + 1] * y[i + 1];
-            s2 += x[i + 2] * y[i + 2];
-            s3 += x[i + 3] * y[i + 3];
+            throw new ArgumentException("The stretches differ in length.", nameof(b));
         }
 
-        for (; i < x.Length && i < y.Length; i++)
+        ref float x = ref MemoryMarshal.GetReference(a);
+        ref float y = ref MemoryMarshal.GetReference(b);
+        nuint length = (nuint)a.Length;
+        Vector256<float> s0 = Vector256<float>.Zero, s1 = s0, s2 = s0, s3 = s0;
+        nuint i = 0;
+        for (; i + 32 <= length; i += 32)
         {
-            s0 += x[i] * y[i];
+            s0 += Vector256.LoadUnsafe(ref x, i) * Vector256.LoadUnsafe(ref y, i);
+            s1 += Vector256.LoadUnsafe(ref x, i + 8) * Vector256.LoadUnsafe(ref y, i + 8);
+            s2 += Vector256.LoadUnsafe(ref x, i + 16) * Vector256.LoadUnsafe(ref y, i + 16);
+            s3 += Vector256.LoadUnsafe(ref x, i + 24) * Vector256.LoadUnsafe(ref y, i + 24);
+        }
+
+        for (; i + 8 <= length; i += 8)
+        {
+            s0 += Vector256.LoadUnsafe(ref x, i) * Vector256.LoadUnsafe(ref y, i);
         }
 
         float sum = Vector256.Sum(s0 + s1 + (s2 + s3));
-        for (int k = i * Vector256<float>.Count; k < a.Length && k < b.Length; k++)
+        for (int k = (int)i; k < a.Length; k++)
         {
             sum += a[k] * b[k];
         }

@@ -2,14 +2,14 @@ namespace Station.Audio.Meters.Turns;
 
 /// <summary>Looks for the lag, among those a turn may have, at which the last second or so resembles what came before.</summary>
 /// <remarks>
-/// Works on the lateral motion, differentiated once, from 150 to 560 Hz at about 1.4 kHz, whitened: coarse, but cheap enough to try every lag on
+/// Works on the lateral motion, differentiated once, from 150 to 500 Hz at about 1.2 kHz, whitened: coarse, but cheap enough to try every lag on
 /// everything. What it finds is only a proposal: music repeats too.
 /// </remarks>
 internal sealed class TurnLagScan
 {
-    private const double WantedRateHz = 1_400;
+    private const double WantedRateHz = 1_200;
     private const double LowHz = 150;
-    private const double HighHz = 560;
+    private const double HighHz = 500;
     private const double TransitionHz = 200;
 
     /// <summary>Pieces that are looked at together: 1.2 s, long enough for tunes to change and shorter than two turns of a coarse groove.</summary>
@@ -28,7 +28,7 @@ internal sealed class TurnLagScan
     private readonly float[] _own = new float[Together];
     private readonly double[] _squares;
     private readonly float[] _all;
-    private int _filled;
+    private readonly int _filled;
     private int _count;
 
     /// <param name="rateHz">Rate of what comes in.</param>

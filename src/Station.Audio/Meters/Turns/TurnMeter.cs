@@ -11,8 +11,11 @@ internal sealed class TurnMeter
 {
     private const double WantedPieceSeconds = 0.3;
 
-    // Below this the low notes do not resemble each other at any lag. The same groove again has 0.8 and more; rumble lowers it in quiet music (own choice).
-    private const float LeastCorrelation = 0.35f;
+    // Below this the low notes, whitened, do not resemble each other at any lag. The same groove again had 0.55 and more on tuning sides.
+    private const float LeastCorrelation = 0.42f;
+
+    // Nor is a lag worth trying that is this much worse than the best (own choice).
+    private const float WorthTrying = 0.6f;
 
     // What is not alike at all, however it is laid, needs no spectra. The same groove reaches 0.8 even when the noise that is new is half as strong as what returns.
     private const float LeastAlike = 0.5f;
@@ -100,7 +103,7 @@ internal sealed class TurnMeter
         _powers.Add(_comparer.Powers());
         _scan.Add(_lateralChange, _proposals);
         int tried = 0;
-        while (tried < Proposals && _proposals[tried].Correlation >= LeastCorrelation)
+        while (tried < Proposals && _proposals[tried].Correlation >= Math.Max(LeastCorrelation, WorthTrying * _proposals[0].Correlation))
         {
             tried++;
         }

@@ -4,7 +4,7 @@ namespace Station.Audio.Meters.Turns;
 /// <remarks>Linear prediction from the autocorrelation by Levinson's recursion (N. Levinson, 1947; from memory), worked out anew for every piece.</remarks>
 internal sealed class TurnWhitener
 {
-    // Two coefficients a note: enough for a chord in 400 Hz of band (own choice).
+    // Two coefficients a note: enough for a chord in 350 Hz of band (own choice).
     private const int Order = 16;
 
     // Share of the older statistics that is kept with each piece: they reach back about two turns, so that a turn played again meets much the same filter (own choice).
