@@ -4,9 +4,10 @@ public sealed partial record InspectionLimits
 {
     /// <summary>
     /// Most that two playings of one turn may differ by, dB re the noise of the bare groove, −20 to 0. Two different turns differ by the noise itself, 0 dB; one turn played
-    /// twice by what is new in the second playing alone, −3 to −12 dB measured on tuning sides. Default −2.5. Lower values see fewer stuck grooves.
+    /// twice by what is new in the second playing alone, −3 to −12.5 dB measured on tuning sides, where loops have −0.5 dB and more. Default −2.
+    /// Lower values see fewer stuck grooves.
     /// </summary>
-    public double SameGrooveDb { get; set; } = -2.5;
+    public double SameGrooveDb { get; set; } = -2;
 
     /// <summary>Least music over the bare groove's noise that makes a repeated turn music, in the band where it stands out most, dB, 0 to 40. Twice as much where
     /// the outline takes it for bare groove. Default 6 (own choice: run-outs may be noisier than gaps).</summary>

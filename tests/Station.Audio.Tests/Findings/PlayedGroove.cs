@@ -96,14 +96,19 @@ internal sealed class PlayedGroove
         return this;
     }
 
+    /// <summary>How far the disc runs ahead and behind its time, seconds, three times a second and not by the turn; 0 for a steady one.</summary>
+    public double WaverSeconds { get; init; }
+
     /// <summary>Plays a stretch of the groove, with new noise of −9 dB re the groove's own.</summary>
     public PlayedGroove Play(double from, double to)
     {
         for (int i = (int)Math.Round(from * _rateHz); i < (int)Math.Round(to * _rateHz); i++)
         {
+            double ahead = WaverSeconds * _rateHz * Math.Sin(2 * Math.PI * 3.1 * _played[0].Count / _rateHz);
             for (int channel = 0; channel < 2; channel++)
             {
-                _played[channel].Add(_groove[channel][i] + (float)(Amplitude(NoiseDbfs - 9) * Gaussian()));
+                float value = WaverSeconds == 0 ? _groove[channel][i] : Between(_groove[channel], i + ahead);
+                _played[channel].Add(value + (float)(Amplitude(NoiseDbfs - 9) * Gaussian()));
             }
         }
 
@@ -122,10 +127,34 @@ internal sealed class PlayedGroove
     }
 
     /// <summary>What was played, interleaved.</summary>
-    public float[] Stereo() => [.. _played[0].Zip(_played[1], (left, right) => new[] { left, right }).SelectMany(frame => frame)];
+    public float[] Stereo()
+    {
+        float[] frames = new float[2 * _played[0].Count];
+        for (int i = 0; i < _played[0].Count; i++)
+        {
+            frames[2 * i] = _played[0][i];
+            frames[(2 * i) + 1] = _played[1][i];
+        }
+
+        return frames;
+    }
 
     /// <summary>What was played, both channels mixed to one.</summary>
     public float[] Mono() => [.. _played[0].Zip(_played[1], (left, right) => (left + right) / 2)];
+
+    // Lagrange's polynomial through four points.
+    private static float Between(float[] samples, double position)
+    {
+        int i = (int)Math.Floor(position);
+        if (i < 1 || i + 2 >= samples.Length)
+        {
+            return samples[Math.Clamp(i, 0, samples.Length - 1)];
+        }
+
+        double t = position - i;
+        return (float)((-t * (t - 1) * (t - 2) / 6 * samples[i - 1]) + ((t + 1) * (t - 1) * (t - 2) / 2 * samples[i])
+            - ((t + 1) * t * (t - 2) / 2 * samples[i + 1]) + ((t + 1) * t * (t - 1) / 6 * samples[i + 2]));
+    }
 
     private static double Amplitude(double db) => Math.Pow(10, db / 20);
 

@@ -31,6 +31,7 @@ internal sealed class TurnComparer
     private readonly int _bins;
     private readonly float[][] _now;
     private readonly float[][] _before;
+    private readonly double[] _delays = new double[FramesPerPiece];
     private int _end;
 
     /// <param name="rateHz">Rate of the streams.</param>
@@ -149,15 +150,21 @@ internal sealed class TurnComparer
             _spectrum.Transform(_lateral.AsSpan(at - whole), _vertical.AsSpan(at - whole), _borders[0], _before[frame]);
         }
 
-        double fraction = Fraction();
-        (TurnCells powers, TurnCells differences) = Measure(fraction);
-        return ((whole + fraction) / _rateHz, powers, differences);
+        double sum = 0;
+        for (int frame = 0; frame < FramesPerPiece; frame++)
+        {
+            sum += _delays[frame] = Delay(_now[frame], _before[frame]);
+        }
+
+        (TurnCells powers, TurnCells differences) = Measure();
+        return ((whole + (sum / FramesPerPiece)) / _rateHz, powers, differences);
     }
 
     private static double Square(float value) => (double)value * value;
 
-    // The delay in samples that turns the one spectrum into the other: the slope of the phase between them, by least squares (Gauss–Newton).
-    private double Fraction()
+    // The delay in samples that turns the one spectrum into the other: the slope of the phase between them, by least squares (Gauss–Newton). Frame by frame: motors and belts
+    // waver in their own time, not by the turn.
+    private double Delay(ReadOnlySpan<float> now, ReadOnlySpan<float> before)
     {
         double delay = 0;
         for (int pass = 0; pass < 3; pass++)
@@ -168,16 +175,10 @@ internal sealed class TurnComparer
             {
                 double omega = 2 * Math.PI * (_borders[0] + i) / _spectrum.Length;
                 (double sin, double cos) = Math.SinCos(omega * delay);
-                double real = 0;
-                double imaginary = 0;
-                for (int frame = 0; frame < FramesPerPiece; frame++)
-                {
-                    ReadOnlySpan<float> x = _now[frame].AsSpan(4 * i, 4);
-                    ReadOnlySpan<float> y = _before[frame].AsSpan(4 * i, 4);
-                    real += (x[0] * y[0]) + (x[1] * y[1]) + (x[2] * y[2]) + (x[3] * y[3]);
-                    imaginary += (x[1] * y[0]) - (x[0] * y[1]) + (x[3] * y[2]) - (x[2] * y[3]);
-                }
-
+                ReadOnlySpan<float> x = now.Slice(4 * i, 4);
+                ReadOnlySpan<float> y = before.Slice(4 * i, 4);
+                double real = ((double)x[0] * y[0]) + (x[1] * y[1]) + (x[2] * y[2]) + (x[3] * y[3]);
+                double imaginary = ((double)x[1] * y[0]) - (x[0] * y[1]) + (x[3] * y[2]) - (x[2] * y[3]);
                 up -= omega * ((imaginary * cos) + (real * sin));
                 down += omega * omega * Math.Abs((real * cos) - (imaginary * sin));
             }
@@ -188,7 +189,7 @@ internal sealed class TurnComparer
         return delay;
     }
 
-    private (TurnCells Powers, TurnCells Differences) Measure(double delay)
+    private (TurnCells Powers, TurnCells Differences) Measure()
     {
         TurnCells powers = default;
         TurnCells differences = default;
@@ -206,7 +207,7 @@ internal sealed class TurnComparer
                 {
                     int i = (4 * (bin - _borders[0])) + motion;
                     double omega = 2 * Math.PI * bin / _spectrum.Length;
-                    (double sin, double cos) = Math.SinCos(-omega * delay);
+                    (double sin, double cos) = Math.SinCos(-omega * _delays[frame]);
                     double xr = _now[frame][i], xi = _now[frame][i + 1];
                     double yr = _before[frame][i], yi = _before[frame][i + 1];
                     double dr = xr - ((yr * cos) - (yi * sin));
