@@ -13,7 +13,7 @@ namespace Station.Audio.Meters.Turns;
 internal sealed class TurnComparer
 {
     /// <summary>Pieces that can still be compared after newer ones were added.</summary>
-    public const int PiecesBack = 4;
+    public const int PiecesBack = 7;
 
     // Borders of the bands, Hz (own choice: above rumble and hum, below what the decimation keeps; where there is still music and already noise).
     private static readonly double[] BordersHz = [600, 1_800, 3_200, TurnDecimator.PassHz];
@@ -53,7 +53,7 @@ internal sealed class TurnComparer
         _now = [.. Enumerable.Range(0, FramesPerPiece).Select(_ => new float[4 * _bins])];
         _before = [.. Enumerable.Range(0, FramesPerPiece).Select(_ => new float[4 * _bins])];
         _history = (int)(TurnFamilies.LongestSeconds * rateHz) + (2 * searchSamples) + (PiecesBack * pieceSamples);
-        _lateral = new float[4 * (_history + pieceSamples)];
+        _lateral = new float[2 * (_history + pieceSamples)];
         _vertical = new float[_lateral.Length];
         _end = _history;        // the capture begins after silence
     }
@@ -109,8 +109,8 @@ internal sealed class TurnComparer
         ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
 
         // Tried on the middle of the piece, measured on the whole.
-        int middle = start + (3 * _piece / 8);
-        int part = _piece / 4;
+        int middle = start + (_piece / 4);
+        int part = _piece / 2;
         ReadOnlySpan<float> lateralPart = _lateral.AsSpan(middle, part);
         ReadOnlySpan<float> verticalPart = _vertical.AsSpan(middle, part);
         float best = 0;
@@ -125,12 +125,27 @@ internal sealed class TurnComparer
             }
         }
 
+        // Where the middle holds little, the proposal itself may be the better one.
+        float own = TurnDot.Of(lateral, lateral) + TurnDot.Of(vertical, vertical);
+        float alike = Alike(start, lag, own);
+        if (lag != proposed && Alike(start, proposed, own) is float other && other > alike)
+        {
+            alike = other;
+            lag = proposed;
+        }
+
+        return alike;
+    }
+
+    private float Alike(int start, int lag, float own)
+    {
+        ReadOnlySpan<float> lateral = _lateral.AsSpan(start, _piece);
+        ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
         ReadOnlySpan<float> otherLateral = _lateral.AsSpan(start - lag, _piece);
         ReadOnlySpan<float> otherVertical = _vertical.AsSpan(start - lag, _piece);
-        float own = TurnDot.Of(lateral, lateral) + TurnDot.Of(vertical, vertical);
         float other = TurnDot.Of(otherLateral, otherLateral) + TurnDot.Of(otherVertical, otherVertical);
-        best = TurnDot.Of(lateral, otherLateral) + TurnDot.Of(vertical, otherVertical);
-        return best > 0 && own * other > 1e-30f ? best / MathF.Sqrt(own * other) : 0;
+        float product = TurnDot.Of(lateral, otherLateral) + TurnDot.Of(vertical, otherVertical);
+        return product > 0 && own * other > 1e-30f ? product / MathF.Sqrt(own * other) : 0;
     }
 
     /// <summary>Compares a piece with what was heard one lag before.</summary>
