@@ -125,17 +125,28 @@ internal sealed class TurnMeter
         _knownUntil = piece + Patience;
     }
 
-    // The search needs a while to see it: what was passed over when a new lag comes up is looked at again.
+    // The search needs a while to see it: what was passed over, or taken for another lag, when a new one comes up is looked at again.
     private void LookBack(int piece, TurnLag lag)
     {
         TurnRepeat last = _repeats[^1];
-        _repeats.RemoveAt(_repeats.Count - 1);
-        for (int back = TurnComparer.PiecesBack - 1; back > 0; back--)
+        int first = _repeats.Count - 1;
+        while (first > 0 && _repeats[first - 1].Piece > piece - TurnComparer.PiecesBack)
         {
-            if (piece - back >= 0 && (_repeats.Count == 0 || _repeats[^1].Piece < piece - back))
-            {
-                TryAdd(piece - back, back, new ReadOnlySpan<TurnLag>(in lag));
-            }
+            first--;
+        }
+
+        Span<TurnLag> lags = stackalloc TurnLag[2 * TurnComparer.PiecesBack];
+        lags.Clear();
+        for (int i = first; i < _repeats.Count - 1; i++)
+        {
+            lags[(2 * (piece - _repeats[i].Piece)) + 1] = new TurnLag(_repeats[i].LagSeconds, _repeats[i].Correlation);
+        }
+
+        _repeats.RemoveRange(first, _repeats.Count - first);
+        for (int back = Math.Min(piece, TurnComparer.PiecesBack - 1); back > 0; back--)
+        {
+            lags[2 * back] = lag;
+            TryAdd(piece - back, back, lags.Slice(2 * back, lags[(2 * back) + 1].Seconds > 0 ? 2 : 1));
         }
 
         _repeats.Add(last);
