@@ -23,6 +23,7 @@ public static class SideJudge
         SideExpectations sheet = expected ?? SideExpectations.None;
         expected ??= SideExpectations.None;
         SideExpectations sheet = expected ?? SideExpectations.None;
+        expected ??= SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         FlatTopJudgement flat = FlatTopRule.Judge(reading, limits);
 
@@ -40,6 +41,7 @@ public static class SideJudge
         findings.AddRange(NoiseRules.Judge(reading, limits, sheet));
         findings.AddRange(LossRule.Judge(reading, repairs, limits));
         findings.AddRange(ContactRule.Judge(reading, limits));
+        findings.AddRange(RepeatRule.Judge(reading, limits, expected));
         AddRepairs(findings, reading, repairs);
         SpeedRule.Add(findings, reading, limits, sheet);
         CrackleRule.Add(findings, reading, limits);

@@ -1,6 +1,7 @@
 using System.Collections.Immutable;
 using Station.Audio.Division;
 using Station.Audio.Identity;
+using Station.Audio.Meters.Turns;
 using Station.Audio.Reading;
 
 namespace Station.Audio.Meters;
@@ -36,6 +37,7 @@ public sealed class SideMeters
     private readonly LossMeter _losses;
     private readonly ContactMeter? _contacts;
     private readonly DiscMeter _disc;
+    private readonly TurnMeter _turns;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -81,6 +83,7 @@ public sealed class SideMeters
         _losses = new LossMeter(format.SampleRateHz, _channels);
         _contacts = _channels == 2 ? new ContactMeter(format.SampleRateHz) : null;
         _disc = new DiscMeter(format.SampleRateHz, _channels, _programme.LowRateHz, expected);
+        _turns = new TurnMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -169,6 +172,7 @@ public sealed class SideMeters
             Programme = _programme.Finish(),
             Losses = _losses.Finish(),
             Contacts = _contacts?.Finish() ?? new ContactReading(),
+            Turns = _turns.Finish(),
             Envelope = envelope,
             Outline = outline,
             Wiring = _wiring?.Finish(envelope, outline),
@@ -208,6 +212,7 @@ public sealed class SideMeters
         _losses.Add(samples);
         _contacts?.Add(samples);
         _disc.Add(samples, _programme.Add(samples));
+        _turns.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
         _wiring?.Add(samples, sums.FilteredCross[2] / frames);

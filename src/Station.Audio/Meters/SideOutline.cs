@@ -27,6 +27,13 @@ public sealed record SideOutline
     /// <summary>The groove's noise in the band of <see cref="GrooveBand"/> at each step, dB re a full-scale square, followed through the side; empty when nothing is steady.</summary>
     public ImmutableArray<float> FloorDb { get; init; } = [];
 
+    /// <summary>Music between two times, seconds.</summary>
+    public double MusicSeconds(double fromSeconds, double toSeconds, int sampleRateHz)
+    {
+        double step = (double)StepFrames / sampleRateHz;
+        return Music.Sum(span => Math.Max(0, Math.Min(toSeconds, span.EndStep * step) - Math.Max(fromSeconds, span.FirstStep * step)));
+    }
+
     /// <summary>All bare groove together, seconds.</summary>
     public double GrooveSeconds(int sampleRateHz) => Groove.Sum(span => (double)span.Steps) * StepFrames / sampleRateHz;
 }

@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using Station.Audio.Identity;
+using Station.Audio.Meters.Turns;
 
 namespace Station.Audio.Meters;
 
@@ -96,6 +97,8 @@ public sealed record SideReading
 
     /// <summary>Stretches in which one channel falls away.</summary>
     public ContactReading Contacts { get; init; } = new();
+    /// <summary>Where the capture plays again what it played a turn before.</summary>
+    public TurnReading Turns { get; init; } = TurnReading.Empty;
 
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }

@@ -1,0 +1,245 @@
+namespace Station.Audio.Meters.Turns;
+
+/// <summary>Lays a piece over the one a turn before and says what is left, by band.</summary>
+/// <remarks>
+/// <para>
+/// Whatever the music does, two different stretches of groove never have the same noise: what differs between them is at least twice the noise. A stylus that plays
+/// the same turn again hears the same noise again.
+/// </para>
+/// <para>
+/// Between 600 Hz and 4.8 kHz, where rumble, arm and hum do not reach; both streams are differentiated once, so that the bass does not lead when they are aligned.
+/// </para>
+/// </remarks>
+internal sealed class TurnComparer
+{
+    /// <summary>Pieces that can still be compared after newer ones were added.</summary>
+    public const int PiecesBack = 7;
+
+    // Borders of the bands, Hz (own choice: above rumble and hum, below what the decimation keeps; where there is still music and already noise).
+    private static readonly double[] BordersHz = [600, 1_800, 3_200, TurnDecimator.PassHz];
+
+    private const int FramesPerPiece = 4;
+
+    private readonly TurnSpectrum _spectrum;
+    private readonly int _piece;
+    private readonly int _search;
+    private readonly double _rateHz;
+    private readonly int _history;
+    private readonly float[] _lateral;
+    private readonly float[] _vertical;
+    private readonly int[] _borders = new int[BordersHz.Length];
+    private readonly int _bins;
+    private readonly float[][] _now;
+    private readonly float[][] _before;
+    private readonly double[] _delays = new double[FramesPerPiece];
+    private int _end;
+
+    /// <param name="rateHz">Rate of the streams.</param>
+    /// <param name="pieceSamples">Samples of a piece.</param>
+    /// <param name="searchSamples">How far the proposed lag may be off, samples.</param>
+    public TurnComparer(double rateHz, int pieceSamples, int searchSamples)
+    {
+        _rateHz = rateHz;
+        _piece = pieceSamples;
+        _search = searchSamples;
+        _spectrum = new TurnSpectrum((int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)((pieceSamples / FramesPerPiece) + 1)) / 2);
+        for (int i = 0; i < _borders.Length; i++)
+        {
+            double hz = Math.Min(BordersHz[i], 0.44 * rateHz);
+            _borders[i] = (int)Math.Round(hz * _spectrum.Length / rateHz);
+        }
+
+        _bins = _borders[^1] - _borders[0];
+        _now = [.. Enumerable.Range(0, FramesPerPiece).Select(_ => new float[4 * _bins])];
+        _before = [.. Enumerable.Range(0, FramesPerPiece).Select(_ => new float[4 * _bins])];
+        _history = (int)(TurnFamilies.LongestSeconds * rateHz) + (2 * searchSamples) + (PiecesBack * pieceSamples);
+        _lateral = new float[2 * (_history + pieceSamples)];
+        _vertical = new float[_lateral.Length];
+        _end = _history;        // the capture begins after silence
+    }
+
+    /// <summary>Adds a piece.</summary>
+    public void Add(ReadOnlySpan<float> lateral, ReadOnlySpan<float> vertical)
+    {
+        if (_end + _piece > _lateral.Length)
+        {
+            _lateral.AsSpan(_end - _history, _history).CopyTo(_lateral);
+            _vertical.AsSpan(_end - _history, _history).CopyTo(_vertical);
+            _end = _history;
+        }
+
+        lateral.CopyTo(_lateral.AsSpan(_end));
+        vertical.CopyTo(_vertical.AsSpan(_end));
+        _end += _piece;
+    }
+
+    /// <summary>Mean squares of the newest piece's first frame.</summary>
+    public TurnCells Powers()
+    {
+        int start = _end - _piece;
+        _spectrum.Transform(_lateral.AsSpan(start), _vertical.AsSpan(start), _borders[0], _now[0]);
+        TurnCells cells = default;
+        for (int cell = 0; cell < TurnCells.Count; cell++)
+        {
+            int motion = cell < TurnCells.Count / 2 ? 0 : 2;
+            int band = cell % (TurnCells.Count / 2);
+            double sum = 0;
+            for (int bin = _borders[band]; bin < _borders[band + 1]; bin++)
+            {
+                int i = (4 * (bin - _borders[0])) + motion;
+                sum += Square(_now[0][i]) + Square(_now[0][i + 1]);
+            }
+
+            cells[cell] = (float)(sum * _spectrum.Scale);
+        }
+
+        return cells;
+    }
+
+    /// <summary>Finds how a piece lies best over what was heard about one lag before.</summary>
+    /// <param name="back">0 the newest piece, 1 the one before it, …, below <see cref="PiecesBack"/>.</param>
+    /// <param name="lagSeconds">The proposed lag.</param>
+    /// <param name="lag">The whole lag that fits best, samples.</param>
+    /// <returns>Their correlation, 0 to 1.</returns>
+    public float Align(int back, double lagSeconds, out int lag)
+    {
+        int start = _end - ((back + 1) * _piece);
+        int proposed = (int)Math.Round(lagSeconds * _rateHz);
+        ReadOnlySpan<float> lateral = _lateral.AsSpan(start, _piece);
+        ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
+
+        // Tried on the middle of the piece, measured on the whole.
+        int middle = start + (_piece / 4);
+        int part = _piece / 2;
+        ReadOnlySpan<float> lateralPart = _lateral.AsSpan(middle, part);
+        ReadOnlySpan<float> verticalPart = _vertical.AsSpan(middle, part);
+        float best = 0;
+        lag = proposed;
+        for (int tried = proposed - _search; tried <= proposed + _search; tried++)
+        {
+            float product = TurnDot.Of(lateralPart, _lateral.AsSpan(middle - tried, part)) + TurnDot.Of(verticalPart, _vertical.AsSpan(middle - tried, part));
+            if (product > best)
+            {
+                best = product;
+                lag = tried;
+            }
+        }
+
+        // Where the middle holds little, the proposal itself may be the better one.
+        float own = TurnDot.Of(lateral, lateral) + TurnDot.Of(vertical, vertical);
+        float alike = Alike(start, lag, own);
+        if (lag != proposed && Alike(start, proposed, own) is float other && other > alike)
+        {
+            alike = other;
+            lag = proposed;
+        }
+
+        return alike;
+    }
+
+    private float Alike(int start, int lag, float own)
+    {
+        ReadOnlySpan<float> lateral = _lateral.AsSpan(start, _piece);
+        ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
+        ReadOnlySpan<float> otherLateral = _lateral.AsSpan(start - lag, _piece);
+        ReadOnlySpan<float> otherVertical = _vertical.AsSpan(start - lag, _piece);
+        float other = TurnDot.Of(otherLateral, otherLateral) + TurnDot.Of(otherVertical, otherVertical);
+        float product = TurnDot.Of(lateral, otherLateral) + TurnDot.Of(vertical, otherVertical);
+        return product > 0 && own * other > 1e-30f ? product / MathF.Sqrt(own * other) : 0;
+    }
+
+    /// <summary>Compares a piece with what was heard one lag before.</summary>
+    /// <param name="back">As for <see cref="Align"/>.</param>
+    /// <param name="whole">The lag that fits best, samples.</param>
+    /// <returns>
+    /// The lag that fits, seconds; mean squares of the piece; and half the mean squares of what differs. Of both, by band, those of the second best of
+    /// the piece's frames: a tick or a jump may spoil one.
+    /// </returns>
+    public (double LagSeconds, TurnCells Powers, TurnCells Differences) Compare(int back, int whole)
+    {
+        int start = _end - ((back + 1) * _piece);
+        for (int frame = 0; frame < FramesPerPiece; frame++)
+        {
+            int at = start + (frame * _spectrum.Length);
+            _spectrum.Transform(_lateral.AsSpan(at), _vertical.AsSpan(at), _borders[0], _now[frame]);
+            _spectrum.Transform(_lateral.AsSpan(at - whole), _vertical.AsSpan(at - whole), _borders[0], _before[frame]);
+        }
+
+        double sum = 0;
+        for (int frame = 0; frame < FramesPerPiece; frame++)
+        {
+            sum += _delays[frame] = Delay(_now[frame], _before[frame]);
+        }
+
+        (TurnCells powers, TurnCells differences) = Measure();
+        return ((whole + (sum / FramesPerPiece)) / _rateHz, powers, differences);
+    }
+
+    private static double Square(float value) => (double)value * value;
+
+    // The delay in samples that turns the one spectrum into the other: the slope of the phase between them, by least squares (Gauss–Newton). Frame by frame: motors and belts
+    // waver in their own time, not by the turn.
+    private double Delay(ReadOnlySpan<float> now, ReadOnlySpan<float> before)
+    {
+        double delay = 0;
+        for (int pass = 0; pass < 3; pass++)
+        {
+            double up = 0;
+            double down = 1e-300;
+            for (int i = 0; i < _bins; i++)
+            {
+                double omega = 2 * Math.PI * (_borders[0] + i) / _spectrum.Length;
+                (double sin, double cos) = Math.SinCos(omega * delay);
+                ReadOnlySpan<float> x = now.Slice(4 * i, 4);
+                ReadOnlySpan<float> y = before.Slice(4 * i, 4);
+                double real = ((double)x[0] * y[0]) + (x[1] * y[1]) + (x[2] * y[2]) + (x[3] * y[3]);
+                double imaginary = ((double)x[1] * y[0]) - (x[0] * y[1]) + (x[3] * y[2]) - (x[2] * y[3]);
+                up -= omega * ((imaginary * cos) + (real * sin));
+                down += omega * omega * Math.Abs((real * cos) - (imaginary * sin));
+            }
+
+            delay = Math.Clamp(delay + (up / down), -1, 1);
+        }
+
+        return delay;
+    }
+
+    private (TurnCells Powers, TurnCells Differences) Measure()
+    {
+        TurnCells powers = default;
+        TurnCells differences = default;
+        Span<double> power = stackalloc double[FramesPerPiece];
+        Span<double> difference = stackalloc double[FramesPerPiece];
+        for (int cell = 0; cell < TurnCells.Count; cell++)
+        {
+            int motion = cell < TurnCells.Count / 2 ? 0 : 2;
+            int band = cell % (TurnCells.Count / 2);
+            for (int frame = 0; frame < FramesPerPiece; frame++)
+            {
+                double own = 0;
+                double left = 0;
+                for (int bin = _borders[band]; bin < _borders[band + 1]; bin++)
+                {
+                    int i = (4 * (bin - _borders[0])) + motion;
+                    double omega = 2 * Math.PI * bin / _spectrum.Length;
+                    (double sin, double cos) = Math.SinCos(-omega * _delays[frame]);
+                    double xr = _now[frame][i], xi = _now[frame][i + 1];
+                    double yr = _before[frame][i], yi = _before[frame][i + 1];
+                    double dr = xr - ((yr * cos) - (yi * sin));
+                    double di = xi - ((yr * sin) + (yi * cos));
+                    own += (xr * xr) + (xi * xi);
+                    left += (dr * dr) + (di * di);
+                }
+
+                power[frame] = own * _spectrum.Scale;
+                difference[frame] = left * _spectrum.Scale / 2;
+            }
+
+            difference.Sort(power);
+            powers[cell] = (float)power[1];
+            differences[cell] = (float)difference[1];
+        }
+
+        return (powers, differences);
+    }
+}
