@@ -34,6 +34,7 @@ public sealed record SideExpectations
 
     /// <summary>The capture is a part of a take with more to come: it may end inside the music.</summary>
     public bool GoesOn { get; init; }
+
     /// <summary>Programme peak of the take before this one, dBFS; null when there is none or it is not known.</summary>
     public double? PreviousPeakDbfs { get; init; }
 

@@ -19,34 +19,30 @@ public static class SideJudge
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(repairs);
         ArgumentNullException.ThrowIfNull(limits);
-        SideExpectations known = expected ?? SideExpectations.None;
         SideExpectations sheet = expected ?? SideExpectations.None;
-        expected ??= SideExpectations.None;
-        SideExpectations sheet = expected ?? SideExpectations.None;
-        expected ??= SideExpectations.None;
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         FlatTopJudgement flat = FlatTopRule.Judge(reading, limits);
 
         // Cut waves are lopsided where only one half is cut: told once.
         SaturationJudgement? saturation = flat.Severity is null && !clips.LevelAtFault ? SaturationRule.Judge(reading, limits) : null;
         LevelAdvice level = LevelRule.Advise(reading, clips, limits, cutUpstream: flat.Severity is not null || saturation is not null);
-        List<Finding> findings = [.. ChainFindings.Of(reading, flat, saturation, limits, expected)];
+        List<Finding> findings = [.. ChainFindings.Of(reading, flat, saturation, limits, sheet)];
         AddClipping(findings, reading, clips, level);
         AddHot(findings, reading, clips, level, limits);
         AddLow(findings, reading, level, limits, cutUpstream: flat.Severity is not null || saturation is not null);
         AddInvalid(findings, reading);
         AddDc(findings, reading, limits);
-        findings.AddRange(WiringRule.Judge(reading, limits, known));
-        findings.AddRange(EdgeRule.Judge(reading, limits, known));
+        findings.AddRange(WiringRule.Judge(reading, limits, sheet));
+        findings.AddRange(EdgeRule.Judge(reading, limits, sheet));
         findings.AddRange(NoiseRules.Judge(reading, limits, sheet));
         findings.AddRange(LossRule.Judge(reading, repairs, limits));
         findings.AddRange(ContactRule.Judge(reading, limits));
-        findings.AddRange(RepeatRule.Judge(reading, limits, expected));
-        AddRepairs(findings, reading, repairs);
+        findings.AddRange(RepeatRule.Judge(reading, limits, sheet));
         SpeedRule.Add(findings, reading, limits, sheet);
         CrackleRule.Add(findings, reading, limits);
         ScratchRule.Add(findings, reading, limits);
         WowRule.Add(findings, reading, limits);
+        AddRepairs(findings, reading, repairs);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],
             level);

@@ -140,7 +140,6 @@ public sealed class SideMeters
         }
 
         LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Detach())], hasSubsonics: true);
-        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Values.ToArray())], hasSubsonics: true);
         SideOutline outline = OutlineFinder.Of(envelope);
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
         return new SideReading
@@ -207,7 +206,6 @@ public sealed class SideMeters
 
         AddPeaks(samples, frames);
         _topBands.Add(samples);
-        _programme.Add(samples);
         _noise.Add(samples);
         _losses.Add(samples);
         _contacts?.Add(samples);

@@ -86,7 +86,6 @@ internal static class InspectCommand
         divided = DivideStage.Expecting(divided, inspection.Judgement.Findings, sheet, sides, inspection.Format.SampleRateHz);
         var inspected = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
-            inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading, SheetExpectations.Of(sheet, sides, name?.Part).Mono), inspection.Judgement.Findings, inspection.Judgement.Level,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading, SheetExpectations.Of(sheet, sides, name?.Part)), inspection.Judgement.Findings, inspection.Judgement.Level,
             Master: null, new MadeFile("", 0, ""), codecs, FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes);
 

@@ -58,7 +58,6 @@ internal sealed class InspectStage(
         await store.SaveProgrammeAsync(job.Capture.Id, programme, cancellationToken);
         var result = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
-            inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading, expected.Mono), inspection.Judgement.Findings, inspection.Judgement.Level,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading, expected), inspection.Judgement.Findings, inspection.Judgement.Level,
             inspection.MasterWritten ? working.Seal(job, WorkingFiles.Master) : null, working.Seal(job, WorkingFiles.Envelope), codecs.ForReports,
             FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes);

@@ -12,8 +12,7 @@ internal static class MeasuresMapping
     private const double MonoResidualDb = -14;
 
     /// <param name="reading">What was measured.</param>
-    /// <param name="mono">Whether the sheet says that the side is mono; null when it says nothing.</param>
-    public static ReportMeasures ToMeasures(SideReading reading, bool? mono = null) => new()
+    /// <param name="expected">What the sheet says of the side; null when there is none.</param>
     public static ReportMeasures ToMeasures(SideReading reading, SideExpectations? expected = null) => new()
     {
         SamplePeakDbfs = Round(reading.SamplePeakDbfs, 2),
@@ -28,11 +27,14 @@ internal static class MeasuresMapping
         DcOffset = [.. reading.DcOffset.Select(v => Round(v, 7))],
         BalanceDb = Round(reading.BalanceDb, 2),
         Correlation = Round(reading.Correlation, 4),
-        Mono = Mono(reading.Wiring?.Mono, mono),
+        Mono = Mono(reading.Wiring?.Mono, expected?.Mono),
         NoiseFloorDbfs = Round(reading.Noise.NoiseFloorDbfs, 1),
         NoiseFloorDba = Round(reading.Noise.NoiseFloorDba, 1),
         Hum = reading.Noise.Hum is { } hum ? new ReportHum(Math.Round(hum.FundamentalHz, 3), Round(hum.LevelDbfs, 1)) : null,
         RumbleDbfs = Round(reading.Noise.RumbleDbfs, 1),
+        TicksPerMinute = Round(reading.Disc.TickRates?.GroovePerMinute, 1),
+        Revolution = ToRevolution(reading.Disc.Revolution, expected ?? SideExpectations.None),
+        WowPercent = reading.Disc.Sway is { IsCertain: true } sway ? Math.Round(sway.PeakPercent, 3) : null,
     };
 
     private static ReportMono? Mono(MonoReading? reading, bool? mono) =>
@@ -40,10 +42,6 @@ internal static class MeasuresMapping
             ? new ReportMono(
                 Math.Round(read.ResidualDb, 1), read.BetterWall switch { 0 => FindingChannel.Left, 1 => FindingChannel.Right, _ => null }, Round(read.SumGainDb, 1))
             : null;
-        TicksPerMinute = Round(reading.Disc.TickRates?.GroovePerMinute, 1),
-        Revolution = ToRevolution(reading.Disc.Revolution, expected ?? SideExpectations.None),
-        WowPercent = reading.Disc.Sway is { IsCertain: true } sway ? Math.Round(sway.PeakPercent, 3) : null,
-    };
 
     private static ReportRevolution? ToRevolution(RevolutionReading? turn, SideExpectations expected) => turn is null
         ? null

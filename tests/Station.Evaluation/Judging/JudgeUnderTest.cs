@@ -34,7 +34,6 @@ public static class JudgeUnderTest
             measures[MeasureNames.DcOffset] = reading.DcOffset.Max(Math.Abs);
         }
 
-        return new JudgedSide([.. judgement.Findings.Concat(lifted is null ? [] : [lifted]).Select(Translate)], measures);
         if (reading.Noise.NoiseFloorDba is double noise)
         {
             measures[MeasureNames.NoiseDba] = noise;
@@ -44,6 +43,8 @@ public static class JudgeUnderTest
         {
             measures[MeasureNames.HumHz] = hum.FundamentalHz;
             measures[MeasureNames.HumDbfs] = level;
+        }
+
         if (SpeedRule.ErrorPercent(reading.Disc.Revolution, Expected(sheet)) is double error)
         {
             measures[MeasureNames.SpeedErrorPercent] = error;
@@ -54,7 +55,7 @@ public static class JudgeUnderTest
             measures[MeasureNames.TicksPerMinute] = ticks;
         }
 
-        return new JudgedSide([.. judgement.Findings.Select(Translate)], measures);
+        return new JudgedSide([.. judgement.Findings.Concat(lifted is null ? [] : [lifted]).Select(Translate)], measures);
     }
 
     // 78 is two speeds: a sheet that means one of them accepts the other, as the service reads it.
