@@ -46,6 +46,13 @@ internal static class ContactRule
 
     private static bool InGroove(SideReading reading, ContactDrop drop)
     {
+        // Where the recorder lost sound, that is the finding.
+        long margin = reading.SampleRateHz / 100;
+        if (reading.Losses.ZeroRuns.Any(run => run.FirstFrame < drop.EndFrame + margin && run.FirstFrame + run.Frames > drop.FirstFrame - margin))
+        {
+            return false;
+        }
+
         double step = drop.FirstFrame / (double)reading.Outline.StepFrames;
         return step > (reading.Outline.NeedleDownStep ?? 0) && step < (reading.Outline.NeedleUpStep ?? int.MaxValue) - LiftSteps;
     }

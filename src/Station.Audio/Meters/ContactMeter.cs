@@ -30,13 +30,14 @@ public sealed class ContactMeter
 
     // A channel that is down already falls again when a slot is this far below what it was inside.
     private const double AgainDb = 12;
+    private const int AgainSlots = 2;                       // noise does that once, not twice running
 
     // Not kept: what falls by less, and what the other channel does too, dB (own choice; the rule asks for more).
     private const double LeastDropDb = 10;
     private const double ShortDropDb = 18;
     private const int LongSlots = 8;
     private const double LongDownDb = 15;
-    private const double OtherStaysDb = 10;
+    private const double OtherStaysDb = 20;
     private const int PastSlots = 300;
     private const int LeastPastSlots = 100;
     private const int OtherSlots = 300;                     // how long the other channel must play on: later, the music may have changed
@@ -183,15 +184,24 @@ public sealed class ContactMeter
             }
         }
 
-        if (channel.HeldSlots > 0 && channel.SlotDb < (channel.Inside.Count > 0 ? channel.Inside.MedianDb : -channel.Held) - AgainDb)
+        double inside = channel.Inside.Count > 0 ? channel.Inside.MedianDb : -channel.Held;
+        channel.AgainCount = channel.HeldSlots > 0 && channel.SlotDb < inside - AgainDb ? channel.AgainCount + 1 : 0;
+        if (channel.AgainCount == (channel.Inside.Count > 0 ? AgainSlots : 1))
         {
-            // A dip of the music just before must not hide the fall itself.
-            channel.Restart();
-            if (channel.Slots - channel.FirstSlot > EdgeSlots / 2)
+            // A dip of the music just before, or a note that died away, must not hide the fall itself.
+            long first = channel.Slots + 1 - channel.AgainCount;
+            if (first - channel.FirstSlot > EdgeSlots / 2)
             {
-                channel.FirstSlot = channel.Slots;
-                channel.FallSlots = FallSlots(channel, channel.SlotDb + AgainDb);
+                channel.FallSlots = FallSlots(channel, inside - UpDb);
+                channel.FirstSlot = first;
             }
+
+            if (channel.Inside.Count >= LeastPastSlots)
+            {
+                channel.BeforeDb = inside;
+            }
+
+            channel.Restart();
         }
 
         if (channel.SlotDb >= channel.BeforeDb - UpDb || (channel.Inside.Count > 0 && channel.SlotDb >= channel.Inside.MedianDb + RiseDb))
@@ -305,6 +315,7 @@ public sealed class ContactMeter
         public int FallSlots;
         public int RiseSlots;
         public int UpCount;
+        public int AgainCount;
         public int HeldSlots;
         public byte Held;
 
@@ -340,6 +351,7 @@ public sealed class ContactMeter
         public void Restart()
         {
             UpCount = 0;
+            AgainCount = 0;
             HeldSlots = 0;
             RiseSlots = 0;
             Inside.Clear();
