@@ -6,7 +6,7 @@ namespace Station.Audio.Findings;
 /// <summary>A replay curve that was left out, or applied twice.</summary>
 /// <remarks>
 /// Each of the three figures moves by one curve for a fault; where they lie for a good side differs from record to record. So their deviations are averaged, none may
-/// contradict, and the fewer there are the further they must lie out. Rumble and a worn surface move the low figure by themselves: it counts no more than
+/// contradict, and two at least are needed. Rumble and a worn surface move the low figure by themselves: it counts no more than
 /// <see cref="MaxLow"/>, and not at all where one of them is beyond its limit; strong rumble reaches into the noise too, so the music must then agree plainly.
 /// </remarks>
 internal static class ReplayCurveRule
@@ -21,9 +21,8 @@ internal static class ReplayCurveRule
     private const double LeastAgreement = 0.15;
     private const double PlainAgreement = 0.3;
 
-    // Factors on the limit for two figures and for one (own choice).
+    // Factor on the limit for two figures (own choice).
     private const double TwoFigures = 1.05;
-    private const double OneFigure = 1.7;
 
     // A curve cut to other constants than these moves the music by itself, and noise alone must tell. Largest difference that counts as the same (own choice), dB.
     private const double SameCurveDb = 4;
@@ -46,8 +45,8 @@ internal static class ReplayCurveRule
         double? music = IsUsualCut(expected) ? evidence.MusicSlope - Music : null;
         double[] figures = [.. new[] { noise, low, music }.OfType<double>()];
 
-        // Low alone is rumble or the lack of it.
-        if (noise is null && music is null)
+        // One alone proves nothing: low may be rumble or the lack of it, music may be thin or dull by itself.
+        if (figures.Length < 2)
         {
             return null;
         }
@@ -56,7 +55,7 @@ internal static class ReplayCurveRule
         bool missing = deviation < 0;
         double sign = missing ? -1 : 1;
         double needed = (missing ? limits.CurveMissingDeviation : limits.CurveDoubledDeviation)
-            * (figures.Length switch { 3 => 1, 2 => TwoFigures, _ => OneFigure });
+            * (figures.Length == 3 ? 1 : TwoFigures);
         if (sign * deviation < needed
             || sign * (noise ?? sign) < LeastAgreement
             || sign * (music ?? (rumbles ? 0 : sign)) < (rumbles ? PlainAgreement : LeastAgreement))

@@ -54,8 +54,9 @@ public sealed class NoiseRuleTests
     [InlineData(0.9, 3.0, 1.2, null)]       // rumble alone
     [InlineData(2.5, 2.2, 1.2, null)]       // the music contradicts
     [InlineData(null, 0.2, 1.2, null)]
-    [InlineData(-0.1, null, null, null)]    // one figure must lie further out
+    [InlineData(-0.1, null, null, null)]    // one figure proves nothing
     [InlineData(null, 0.2, null, null)]
+    [InlineData(null, null, -1.0, null)]
     public void The_three_figures_must_agree_about_the_curve(double? noise, double? low, double? music, string? code) =>
         Assert.Equal(code, Judge(Curve(noise, low, music)).SingleOrDefault()?.Code);
 
