@@ -23,8 +23,8 @@ public static class SideJudge
         ClipJudgement clips = ClipRule.Judge(reading, limits);
         FlatTopJudgement flat = FlatTopRule.Judge(reading, limits);
 
-        // Cut waves are lopsided where only one half is cut: told once.
-        SaturationJudgement? saturation = flat.Severity is null && !clips.LevelAtFault ? SaturationRule.Judge(reading, limits) : null;
+        // A wave of which one half is cut is lopsided too: where the cut is beyond doubt it is told once.
+        SaturationJudgement? saturation = flat.Severity is not Severity.Retake && !clips.LevelAtFault ? SaturationRule.Judge(reading, limits) : null;
         LevelAdvice level = LevelRule.Advise(reading, clips, limits, cutUpstream: flat.Severity is not null || saturation is not null);
         List<Finding> findings = [.. ChainFindings.Of(reading, flat, saturation, limits, sheet)];
         AddClipping(findings, reading, clips, level);
