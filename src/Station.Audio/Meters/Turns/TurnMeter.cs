@@ -26,6 +26,9 @@ internal sealed class TurnMeter
     // How far a proposal may be off: half a step of the search, and what the stylus misses its old place by (own choice).
     private const double AsideSeconds = 0.0005;
 
+    // Two lags of one turn differ by less: the stylus misses its old place by a fraction of this (own choice).
+    private const double OtherLagSeconds = 0.0015;
+
     // A lag that fitted is tried for this many pieces more, whatever the search proposes.
     private const int Patience = 14;
 
@@ -116,7 +119,7 @@ internal sealed class TurnMeter
         }
 
         double lag = _repeats[^1].LagSeconds;
-        if (piece > _knownUntil || Math.Abs(lag - _knownLag) > 0.01)
+        if (piece > _knownUntil || Math.Abs(lag - _knownLag) > OtherLagSeconds)
         {
             LookBack(piece, new TurnLag(lag, _repeats[^1].Correlation));
         }
