@@ -149,7 +149,7 @@ public sealed class RevolutionTests
                 Assert.InRange(knock.PeriodSeconds, 0.5, 2.2);
             }
 
-            if (RepeatFinder.Find(stretch, 2756) is { } repeat)
+            if (PeriodFinder.Find(stretch, 2756) is { } repeat)
             {
                 Assert.InRange(repeat.PeriodSeconds, 0.5, 4.1);
             }
