@@ -88,6 +88,11 @@ internal static class LagProducts
         for (int turns = 2; lag * turns < end - 3; turns++)
         {
             int at = (int)Math.Round(weighted / weights * turns);
+            if (at < 3 || at + 3 >= Math.Min(end, alike.Length))
+            {
+                break;
+            }
+
             int peak = Highest(alike, at - 2, at + 3);
             if (alike[peak] < AlikeShare * alike[first])
             {
@@ -107,6 +112,6 @@ internal static class LagProducts
         double before = values[at - 1];
         double behind = values[at + 1];
         double bend = before - (2 * values[at]) + behind;
-        return bend < 0 ? at + (0.5 * (before - behind) / bend) : at;
+        return bend < 0 ? at + Math.Clamp(0.5 * (before - behind) / bend, -1, 1) : at;
     }
 }

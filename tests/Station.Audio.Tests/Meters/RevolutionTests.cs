@@ -132,6 +132,31 @@ public sealed class RevolutionTests
     }
 
     [Fact]
+    public void Stretches_of_any_length_and_kind_are_no_exception()
+    {
+        var random = new Random(31);
+        for (int i = 0; i < 300; i++)
+        {
+            float[] stretch = TurnSignal.Noise(-60, random.NextDouble() * 12, 2756, i);
+            double period = 0.3 + (3 * random.NextDouble());
+            for (double at = 0; i % 3 > 0 && at < stretch.Length / 2756.0; at += period)
+            {
+                TurnSignal.Knock(stretch, at, i % 3 == 1 ? -20 : -45, 2756);
+            }
+
+            if (KnockFinder.Find(stretch, 2756) is { } knock)
+            {
+                Assert.InRange(knock.PeriodSeconds, 0.5, 2.2);
+            }
+
+            if (PeriodFinder.Find(stretch, 2756) is { } repeat)
+            {
+                Assert.InRange(repeat.PeriodSeconds, 0.5, 4.1);
+            }
+        }
+    }
+
+    [Fact]
     public void A_full_scale_square_wave_and_floats_of_24_dB_above_it_are_no_fault_of_the_meters()
     {
         float[] square = [.. Enumerable.Range(0, 400_000).Select(i => (i / 50) % 2 == 0 ? 16f : -16f)];
