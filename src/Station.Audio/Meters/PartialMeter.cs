@@ -15,17 +15,20 @@ internal sealed class PartialMeter
     /// <summary>Samples from one to the next.</summary>
     public const int Hop = Length / 2;
 
+    /// <summary>Values of a course at least.</summary>
+    public const int LeastKept = 6;
+
     private const int Power = 9;
     private const double LowHz = 200;
     private const double HighHz = 2_100;
     private const int MostPartials = 24;
 
     // Courses of at least 0.3 s, at most 3 s; then a new one begins. Own choice.
-    private const int LeastFrames = 6;
+    private const int LeastFrames = LeastKept;
     private const int MostFrames = 64;
 
-    // Half an hour of dense music; what comes later adds nothing. Own choice, 1 MB.
-    private const int MostValues = 500_000;
+    // An hour of music as measured (3,700 values a minute); what comes later adds nothing. Own choice, 1 MB with the courses' heads.
+    private const int MostValues = 240_000;
 
     // Partials more than 50 dB below the strongest are as good as noise (own choice).
     private const float LeastShare = 1e-5f;

@@ -10,8 +10,8 @@ internal sealed class PartialTracks(int capacity)
     // Jitter that no track goes below, or a lone pure tone would outweigh everything: 0.02 % (own choice).
     private const double LeastJitter = 2e-4;
 
-    private readonly List<Track> _tracks = [];
-    private readonly List<short> _values = [];
+    private readonly List<Track> _tracks = new(capacity / PartialMeter.LeastKept);
+    private readonly List<short> _values = new(capacity);
 
     /// <summary>Values kept.</summary>
     public int Count => _values.Count;

@@ -7,7 +7,7 @@ internal sealed class RecentSamples(int capacity)
     // Lifts groove noise well above the 16-bit float's subnormals (6e-5); full scale ±16 stays below its 65,504.
     private const float Scale = 1024;
 
-    private Half[] _samples = new Half[Math.Min(capacity, 1 << 16)];
+    private readonly Half[] _samples = new Half[capacity];
 
     /// <summary>Samples so far, those no longer kept included.</summary>
     public long Count { get; private set; }
@@ -20,11 +20,6 @@ internal sealed class RecentSamples(int capacity)
     {
         foreach (float sample in samples)
         {
-            if (Count == _samples.Length && Count < capacity)
-            {
-                Array.Resize(ref _samples, (int)Math.Min(capacity, 2L * _samples.Length));
-            }
-
             _samples[Count % _samples.Length] = (Half)(sample * Scale);
             Count++;
         }

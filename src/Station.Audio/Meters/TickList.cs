@@ -3,7 +3,7 @@ namespace Station.Audio.Meters;
 /// <summary>Ticks in order: an exact count, and a list that stays short and spread over the side.</summary>
 internal sealed class TickList
 {
-    private readonly List<Tick> _ticks = [];
+    private readonly List<Tick> _ticks = new(1024);
 
     /// <summary>Most ticks that are listed: 18 hours of a used disc, 20 minutes of the worst crackle.</summary>
     public const int Capacity = 32_768;
