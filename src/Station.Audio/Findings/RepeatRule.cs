@@ -16,13 +16,17 @@ public static class RepeatRule
     // Music shorter than this after a repeated turn is the rest of a note, not the side going on (own choice).
     private const double LeastMusicAfterSeconds = 1;
 
+    // A stylus never runs through the same groove twice alike: what differs by less, against the groove's noise, was made by a generator and is no disc (own choice;
+    // stuck grooves of the tuning sides differ by −3 to −12.5 dB).
+    private const double NoDiscDb = -40;
+
     /// <summary>Judges a reading.</summary>
     public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits, SideExpectations expected)
     {
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(limits);
         ArgumentNullException.ThrowIfNull(expected);
-        List<RepeatRun> same = [.. RepeatRuns.Of(reading).Where(run => run.DifferenceDb <= limits.SameGrooveDb)];
+        List<RepeatRun> same = [.. RepeatRuns.Of(reading).Where(run => run.DifferenceDb <= limits.SameGrooveDb && run.DifferenceDb >= NoDiscDb)];
         RepeatRun? runOut = same.Where(run => !IsMusic(run, limits)).MaxBy(run => run.Turns);
         List<RepeatRun> music = [.. same.Where(run => IsMusic(run, limits)
             && (runOut is null || Math.Abs((run.TurnSeconds / runOut.TurnSeconds) - 1) <= TurnTolerance))];
