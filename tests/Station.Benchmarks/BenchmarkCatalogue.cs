@@ -20,6 +20,7 @@ internal static class BenchmarkCatalogue
         Micro<DecodingBenchmark>("decoding", "WAV of 16 and 24 bits to float blocks, against a general-purpose reader on the same file"),
         Micro<SynthesisBenchmark>("synthesis", "preparing and rendering a synthesised side, music and groove apart"),
         Micro<MeterBenchmark>("meters", "the one pass over a minute of sound: all meters, and the programme fingerprint apart"),
+        new("meter-shares", "what each meter costs by itself; [RATE, default 44100]", MeterShares.Run),
         Micro<OddSignalBenchmark>("odd-signals", "all meters over silence, denormals, constants, full scale, invalid floats: no slow path"),
         new("loudness", "all meters against a loudness library and a codec suite on one file; [MINUTES a side, default 22] [RUNS, default 3]", LoudnessBenchmark.Run),
         new(LoudnessBenchmark.OnceName, "used by loudness: one measurement", arguments => LoudnessBenchmark.Once(arguments[0], arguments[1])),

@@ -39,13 +39,18 @@ internal static class SaturationRule
     // Peaks below −50 dBFS are noise.
     private const double LeastLevel = 0.003;
 
+    // Ticks of one polarity bend the curve as a stage does. Where the levels in question lie this far above the programme's peak, they are the ticks' (own choice: 1.6 dB,
+    // as far as the programme's peak may read low).
+    private const double TicksAbove = 1.2;
+
     /// <summary>Judges the distribution.</summary>
     public static SaturationJudgement? Judge(SideReading reading, InspectionLimits limits)
     {
         SaturationJudgement? best = null;
+        double highest = reading.ProgrammePeakDbfs is double peak ? TicksAbove * Math.Pow(10, peak / 20) : 0;
         foreach (bool positive in new[] { true, false })
         {
-            Fit?[] fits = [.. reading.Amplitudes.Select(channel => FitOf(channel, positive))];
+            Fit?[] fits = [.. reading.Amplitudes.Select(channel => FitOf(channel, positive, highest))];
             if (fits.Length == 0 || fits.Any(fit => fit is null))
             {
                 continue;
@@ -67,11 +72,11 @@ internal static class SaturationRule
         return best;
     }
 
-    private static Fit? FitOf(AmplitudeReading reading, bool positive)
+    private static Fit? FitOf(AmplitudeReading reading, bool positive, double highest)
     {
         IReadOnlyList<double> free = positive ? reading.Negative : reading.Positive;
         IReadOnlyList<double> held = positive ? reading.Positive : reading.Negative;
-        if (free[Middle] < LeastLevel || held.Any(level => level <= 0) || free.Any(level => level <= 0))
+        if (free[Middle] < LeastLevel || free[BendTo] > highest || held.Any(level => level <= 0) || free.Any(level => level <= 0))
         {
             return null;
         }

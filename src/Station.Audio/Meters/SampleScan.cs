@@ -47,6 +47,36 @@ internal static class SampleScan
         return channels == 2 ? (left, right) : (Math.Max(left, right), Math.Max(left, right));
     }
 
+    /// <summary>Copies one channel out of interleaved frames; plainly: target[i] = interleaved[(i · channels) + channel].</summary>
+    /// <param name="interleaved">At least as many frames as <paramref name="target"/> has room for.</param>
+    /// <param name="channels">1 or 2.</param>
+    /// <param name="channel">0 or 1.</param>
+    /// <param name="target">Filled.</param>
+    public static void CopyChannel(ReadOnlySpan<float> interleaved, int channels, int channel, Span<float> target)
+    {
+        if (channels == 1)
+        {
+            interleaved[..target.Length].CopyTo(target);
+            return;
+        }
+
+        // A stereo frame is one word of 64 bits, its first sample the lower half.
+        ReadOnlySpan<ulong> frames = MemoryMarshal.Cast<float, ulong>(interleaved[..(2 * target.Length)]);
+        Span<uint> bits = MemoryMarshal.Cast<float, uint>(target);
+        int shift = 32 * channel;
+        int lanes = Vector256<ulong>.Count;
+        int i = 0;
+        for (; i + (2 * lanes) <= frames.Length; i += 2 * lanes)
+        {
+            Vector256.Narrow(Vector256.Create(frames[i..]) >> shift, Vector256.Create(frames[(i + lanes)..]) >> shift).CopyTo(bits[i..]);
+        }
+
+        for (; i < frames.Length; i++)
+        {
+            bits[i] = (uint)(frames[i] >> shift);
+        }
+    }
+
     /// <summary>Copies samples, with 0 for magnitudes below 2^-64.</summary>
     public static void CopyWithoutDenormals(ReadOnlySpan<float> source, Span<float> target)
     {

@@ -41,6 +41,9 @@ internal static class TruePeakInterpolator
     public static float LargestGain { get; } =
         Fine.Concat(Coarse).Max(taps => taps.Sum(Math.Abs));
 
+    /// <summary>The same for the coarse values alone.</summary>
+    public static float LargestCoarseGain { get; } = Coarse.Max(taps => taps.Sum(Math.Abs));
+
     /// <summary>One filter for a position between two samples.</summary>
     /// <param name="position">0 to 1 of the way from the sample at tap (taps/2 − 1) to the next.</param>
     private static float[] Design(int taps, double beta, double position)

@@ -42,11 +42,7 @@ internal sealed class TruePeakMeter
             Array.Resize(ref _window, Context + count + Margin);
         }
 
-        Span<float> fresh = _window.AsSpan(Context, count);
-        for (int i = 0; i < count; i++)
-        {
-            fresh[i] = interleaved[(i * channels) + channel];
-        }
+        SampleScan.CopyChannel(interleaved, channels, channel, _window.AsSpan(Context, count));
 
         _max = Math.Max(_max, samplePeak);
         float nearby = Math.Max(samplePeak, LargestOf(_window.AsSpan(0, Context)));
@@ -89,7 +85,9 @@ internal sealed class TruePeakMeter
         }
     }
 
-    /// <summary>The highest coarse value of each interval, the one before the first and the one after the last included.</summary>
+    /// <summary>
+    /// The highest coarse value of each interval, the one before the first and the one after the last included; 0 where the samples are too low for one worth measuring.
+    /// </summary>
     private ReadOnlySpan<float> FillCoarse(int count)
     {
         const int CoarseBefore = (TruePeakInterpolator.CoarseTaps / 2) - 1;
@@ -99,10 +97,23 @@ internal sealed class TruePeakMeter
             _coarse = new float[count + 2 + lanes];
         }
 
+        Vector256<float> needed = Vector256.Create(WorthMeasuring * _max / TruePeakInterpolator.LargestCoarseGain);
         for (int i = 0; i < count + 2; i += lanes)
         {
             int first = Before - 1 + i;
             ReadOnlySpan<float> from = _window.AsSpan(first - CoarseBefore);
+            Vector256<float> nearby = Vector256.Abs(Vector256.Create(from));
+            for (int at = lanes; at < TruePeakInterpolator.CoarseTaps + lanes; at += lanes)
+            {
+                nearby = Vector256.Max(nearby, Vector256.Abs(Vector256.Create(from[at..])));
+            }
+
+            if (!Vector256.GreaterThanAny(nearby, needed))
+            {
+                Vector256<float>.Zero.CopyTo(_coarse, i);
+                continue;
+            }
+
             Vector256<float> highest = Vector256.Abs(Vector256.Create(_window.AsSpan(first)));
             foreach (float[] taps in TruePeakInterpolator.Coarse)
             {
