@@ -41,21 +41,23 @@ internal static class OutlineFinder
             return nothing with { FloorDb = floorDb };
         }
 
+        // Between two sides in one file, or where the side was interrupted, a stretch without music is no groove.
+        ImmutableArray<StylusUp> lifts = [.. StylusDetector.Find(envelope, settings.Stylus).Stretches.Where(up => up.FirstStep > map.FirstStep && up.EndStep < map.EndStep)];
         ImmutableArray<GrooveSpan>.Builder groove = ImmutableArray.CreateBuilder<GrooveSpan>();
         ImmutableArray<StepSpan>.Builder music = ImmutableArray.CreateBuilder<StepSpan>();
         int down = InGroove(level, floor, map.FirstStep - 1, -1, -1) + 1;
-        AddGroove(groove, down, map.FirstStep, GroovePlace.LeadIn);
+        AddGroove(groove, [], down, map.FirstStep, GroovePlace.LeadIn);
         int from = map.FirstStep;
         foreach (Gap gap in map.Gaps.Where(gap => gap.Steps >= ShortestGroove))
         {
             music.Add(new StepSpan(from, gap.FirstStep));
-            AddGroove(groove, gap.FirstStep, gap.EndStep, GroovePlace.Gap);
+            AddGroove(groove, lifts, gap.FirstStep, gap.EndStep, GroovePlace.Gap);
             from = gap.EndStep;
         }
 
         music.Add(new StepSpan(from, map.EndStep));
         int up = InGroove(level, floor, map.EndStep, +1, level.Steps);
-        AddGroove(groove, map.EndStep, up, GroovePlace.RunOut);
+        AddGroove(groove, [], map.EndStep, up, GroovePlace.RunOut);
         return nothing with
         {
             NeedleDownStep = down > 0 ? down : null,
@@ -66,8 +68,14 @@ internal static class OutlineFinder
         };
     }
 
-    private static void AddGroove(ImmutableArray<GrooveSpan>.Builder groove, int from, int to, GroovePlace place)
+    private static void AddGroove(ImmutableArray<GrooveSpan>.Builder groove, ImmutableArray<StylusUp> lifts, int from, int to, GroovePlace place)
     {
+        foreach (StylusUp lift in lifts.Where(lift => lift.EndStep > from && lift.FirstStep < to))
+        {
+            AddGroove(groove, [], from, Math.Max(from, lift.FirstStep), place);
+            from = Math.Min(to, lift.EndStep);
+        }
+
         if (to - from >= ShortestGroove + (2 * Margin))
         {
             groove.Add(new GrooveSpan(from + Margin, to - Margin, place));

@@ -12,7 +12,7 @@ internal static class SheetExpectations
     /// <param name="part">A part of a side holds some of its tracks only.</param>
     public static SideExpectations Of(RecordSheet? sheet, string sides, int? part)
     {
-        SideExpectations known = new() { BeginsInside = part > 1, GoesOn = part is not null };
+        SideExpectations known = part is null ? SideExpectations.None : SideExpectations.None with { BeginsInside = part > 1, GoesOn = true };
         if (sheet is null)
         {
             return known;
