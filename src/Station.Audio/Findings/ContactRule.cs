@@ -16,10 +16,12 @@ internal static class ContactRule
     private const double LeastSeconds = 0.004;
     private const double SureSeconds = 0.012;
     private const double LeastDropDb = 12;
-    private const int EdgeSlots = 6;
+    private const int EdgeSlots = 4;
 
-    // The other channel must be alive: at least near this one's groove noise. And lifting is no lost contact (own choices).
+    // The other channel must be alive: at least near this one's groove noise. It may grow quieter by chance at the same time, but by so much less: where the music
+    // ends, both fall, to noises that differ a little (measured on tuning sides: up to 10 dB there; lost contacts 22 dB and more). And lifting is no lost contact (own choices).
     private const double OtherBelowGrooveDb = 6;
+    private const double AloneDb = 15;
     private const int LiftSteps = StepLength.StepsPerSecond / 2;
     private const double GroovePercentile = 0.1;
 
@@ -63,12 +65,12 @@ internal static class ContactRule
 
         // A long stretch may hold most of the bare groove itself.
         double? own = drop.EndFrame - drop.FirstFrame > rate / 4 ? Groove(reading, drop.Channel, drop) : groove;
-        if (own is not double grooveDb || drop.OtherDuringDb < grooveDb - OtherBelowGrooveDb)
+        double fall = drop.BeforeDb - drop.DuringDb;
+        if (own is not double grooveDb || drop.OtherDuringDb < grooveDb - OtherBelowGrooveDb || fall < drop.OtherBeforeDb - drop.OtherDuringDb + AloneDb)
         {
             return false;
         }
 
-        double fall = drop.BeforeDb - drop.DuringDb;
         double belowGroove = grooveDb - drop.DuringDb;
         double seconds = (double)(drop.EndFrame - drop.FirstFrame) / rate;
         return seconds >= LeastSeconds

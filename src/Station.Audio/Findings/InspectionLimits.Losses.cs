@@ -16,14 +16,17 @@ public sealed partial record InspectionLimits
     public double ContactDropBelowGrooveDb { get; set; } = 6;
 
     /// <summary>
-    /// How much likelier than a tick a joint between two frames must be to count as missing samples, natural logarithm, 0 to 8. Default 3.2 (measured on tuning sides: six joints in ten
-    /// reach it, and one sharp tick on one clean side in seventeen).
+    /// Evidence that frames are missing between two frames, by the phases of the notes and by the wave's shape, above which a place is clear, 4 to 40. Default 9 (measured
+    /// on 120 clean tuning sides: no tick above 6.1; of joints cut into sides half are above).
     /// </summary>
-    public double JointScore { get; set; } = 3.2;
+    public double JointScore { get; set; } = 9;
 
-    /// <summary>Fewest such joints on a side that are told of, for a person to hear; 1 to 100. Default 2 (own choice: one alone may be a tick).</summary>
+    /// <summary>The same above which a place is likely, 3 to 40. Default 5 (measured: three ticks of 120 clean tuning sides, no two on one side; of joints two in three).</summary>
+    public double LikelyJointScore { get; set; } = 5;
+
+    /// <summary>Fewest likely places that are told of where none is clear, for a person to hear; 2 to 100. Default 2 (own choice: one alone may be a tick).</summary>
     public int FewestJoints { get; set; } = 2;
 
-    /// <summary>Fewest such joints on a side that ask for another take; 1 to 100. Default 3 (own choice: no clean tuning side has them).</summary>
-    public int RetakeJoints { get; set; } = 3;
+    /// <summary>Fewest clear places that ask for another take; 1 to 100. Default 2 (own choice: no side without lost samples has one, but heavy crackle may).</summary>
+    public int RetakeJoints { get; set; } = 2;
 }

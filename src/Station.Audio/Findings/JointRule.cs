@@ -5,63 +5,67 @@ namespace Station.Audio.Findings;
 
 /// <summary>Decides which joints are lost samples and not ticks.</summary>
 /// <remarks>
-/// A tick whose edge is sharper than the sample rate, and which rings below the music, looks like a joint for a moment. So the measures of a joint are weighed together (a logistic
-/// score: its weights were fitted to 2,160 joints cut into 120 clean tuning sides and to the 1,200 most joint-like ticks of the same sides, seven in ten joints scoring above 2.1 and one
-/// tick in a hundred above 2.8); what returns once per turn is the disc's; and one look-alike alone is never a finding.
+/// A tick whose edge is sharper than the sample rate looks like a joint for a moment, and a disc has thousands of ticks. What tells them apart is whether the notes go on
+/// in phase (<see cref="JointPhases"/>), to which the wave's shape adds a little. The side is judged as a whole: a clear joint is told of, two ask for another take; where nothing is
+/// clear, two likely ones are told of. But where the doubtful ones outnumber them, all are the tail of a crackling disc's ticks.
 /// </remarks>
 internal static class JointRule
 {
-    // Weights of the score's terms.
-    private const double SplitWeight = 1.56;
-    private const double MismatchWeight = -1.62;
-    private const double ExcessWeight = -0.70;
-    private const double FlatWeight = -1.20;
-    private const double SteepWeight = -0.45;
-    private const double BreakWeight = 2.04;
-    private const double Offset = -3.05;
+    // Weight of the shape's logarithm, and its bounds: the best shape alone is no evidence (own choices; ticks of clean tuning sides reach a shape of 7).
+    private const double ShapeWeight = 0.5;
+    private const double MostShape = 6;
+    private const double LeastShape = -20;
 
-    // Where each term begins to count: what three joints in four have.
-    private const double UsualMismatch = 1.5;
-    private const double UsualExcess = 1.2;
-    private const double UsualHeight = 0.5;
-    private const double LeastBreak = 0.5;
-    private const double MostBreakLog = 2;
+    // Of a crackling disc the likely ones outnumber the clear ones by more than this; where samples are lost, both come from joints (measured on tuning sides).
+    private const int LikelyForOneClear = 2;
+
+    // The same for the doubtful, so far below the likely, and the likely.
+    private const double DoubtfulBelow = 3;
 
     // Landing, lifting, the closed groove's knock: not near the ends of the music (own choice).
     private const double EdgeSeconds = 0.3;
 
-    // Of the sharp ticks of a crackling disc one in a hundred looks like a joint: several joints mean nothing among hundreds of ticks (own choice).
-    private const double LeastShare = 0.07;
+    // A wave that is cut off at full scale has corners of its own (own choice).
+    private const double ClipSeconds = 0.005;
 
-    // A scratch or a stuck groove comes back every turn; how exactly allows for a speed that is off (own choices).
+    // A scratch or a stuck groove comes back every turn; how exactly allows for a speed that is off (own choices). One neighbour a turn away may be chance.
     private const double TurnTolerance = 0.015;
+    private const int TurnNeighbours = 2;
     private static readonly double[] TurnSeconds = [60 / (100.0 / 3), 60 / 45.0, 60 / 78.0];
 
-    /// <summary>The joints that count, in order of time; none when there are too few of them.</summary>
-    public static ImmutableArray<Joint> Accepted(SideReading reading, InspectionLimits limits)
+    /// <summary>The joints that count, in order of time, and whether they are beyond doubt; none when the side as a whole says ticks.</summary>
+    /// <param name="reading">The side.</param>
+    /// <param name="isExplained">Frames at which something else is known to have happened.</param>
+    /// <param name="limits">What counts.</param>
+    public static (ImmutableArray<Joint> Joints, bool Sure) Judge(SideReading reading, Func<long, bool> isExplained, InspectionLimits limits)
     {
-        List<Joint> all = [.. reading.Losses.Joints.Where(joint => InMusic(reading, joint.Frame))];
-        List<Joint> likely = [.. all.Where(joint => Score(joint) >= limits.JointScore)];
-        List<Joint> single = [.. likely.Where(joint => !likely.Exists(other => IsTurn(joint, other, reading.SampleRateHz)))];
-        bool outnumbered = single.Count < LeastShare * (all.Count - single.Count);
-        return single.Count >= limits.FewestJoints && !outnumbered ? [.. single] : [];
+        List<Joint> all = [.. reading.Losses.Joints.Where(joint =>
+            Score(joint) >= limits.LikelyJointScore - DoubtfulBelow && InMusic(reading, joint.Frame) && !IsClipped(reading, joint.Frame) && !isExplained(joint.Frame))];
+        List<Joint> likely = [.. all.Where(joint => Score(joint) >= limits.LikelyJointScore)];
+        ImmutableArray<Joint> single = [.. likely.Where(joint => likely.Count(other => IsTurn(joint, other, reading.SampleRateHz)) < TurnNeighbours)];
+        int clear = single.Count(joint => Score(joint) >= limits.JointScore);
+        if (clear > 0 && likely.Count - clear <= LikelyForOneClear * clear)
+        {
+            return (single, clear >= limits.RetakeJoints);
+        }
+
+        return single.Length >= limits.FewestJoints && all.Count - likely.Count <= single.Length ? (single, false) : ([], false);
     }
 
-    /// <summary>How much likelier a joint is than a tick, natural logarithm, for as many of the one as of the other.</summary>
-    public static double Score(in Joint joint) =>
-        Offset
-        + (SplitWeight * Math.Log(joint.Split))
-        + (MismatchWeight * Math.Max(0, joint.MismatchAbove - UsualMismatch))
-        + (ExcessWeight * Math.Max(0, Math.Log(joint.Excess / UsualExcess)))
-        + (FlatWeight * Math.Max(0, Math.Log(UsualHeight / Math.Max(1e-6, joint.MismatchBelow))))
-        + (SteepWeight * Math.Max(0, Math.Log(joint.Steepness)))
-        + (BreakWeight * Math.Min(MostBreakLog, Math.Log(Math.Max(LeastBreak, joint.Break))));
+    /// <summary>The evidence that frames are missing here: 0 says nothing, less says tick.</summary>
+    public static double Score(in Joint joint) => joint.Phase + (ShapeWeight * Math.Clamp(joint.Shape, LeastShape, MostShape));
 
     private static bool InMusic(SideReading reading, long frame)
     {
         double edge = EdgeSeconds * reading.SampleRateHz;
         return reading.Outline.Music.Any(span =>
             frame >= ((double)span.FirstStep * reading.Outline.StepFrames) + edge && frame <= ((double)span.EndStep * reading.Outline.StepFrames) - edge);
+    }
+
+    private static bool IsClipped(SideReading reading, long frame)
+    {
+        double margin = ClipSeconds * reading.SampleRateHz;
+        return reading.ConverterClips.Any(run => frame >= run.FirstFrame - margin && frame <= run.FirstFrame + run.Frames + margin);
     }
 
     private static bool IsTurn(in Joint joint, in Joint other, int rate)

@@ -1,3 +1,4 @@
+using System.Collections.Immutable;
 using System.Globalization;
 using Station.Audio.Meters;
 using Station.Audio.Reading;
@@ -9,6 +10,7 @@ internal static class LossRule
 {
     // What the reader filled or left out of a damaged file is told by the repair itself; its edges are no second fault (own choice).
     private const double RepairMarginSeconds = 0.1;
+    private const double RunMarginSeconds = 0.001;
 
     /// <summary>At most one finding, of all places.</summary>
     public static IEnumerable<Finding> Judge(SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits)
@@ -17,18 +19,22 @@ internal static class LossRule
         double rate = reading.SampleRateHz;
         List<(long First, long End)> zeros = [.. losses.ZeroRuns.Select(run => (run.FirstFrame, run.FirstFrame + run.Frames)).Where(Unexplained)];
         List<(long First, long End)> repeats = [.. losses.Repeats.Select(run => (run.FirstFrame, run.FirstFrame + run.Frames)).Where(Unexplained)];
-        List<(long First, long End)> joints = [.. JointRule.Accepted(reading, limits).Select(joint => (joint.Frame, joint.Frame)).Where(Unexplained)];
 
         // A run of zeros or a repeated buffer has a joint at either end: one place.
-        joints.RemoveAll(joint => zeros.Concat(repeats).Any(run => joint.First >= run.First - 1 && joint.First <= run.End + 1));
+        double margin = RunMarginSeconds * rate;
+        (ImmutableArray<Joint> accepted, bool clear) = JointRule.Judge(
+            reading,
+            frame => !Unexplained((frame, frame)) || zeros.Concat(repeats).Any(run => frame >= run.First - margin && frame <= run.End + margin),
+            limits);
+        List<(long First, long End)> joints = [.. accepted.Select(joint => (joint.Frame, joint.Frame))];
         int count = zeros.Count + repeats.Count + joints.Count;
         if (count == 0)
         {
             yield break;
         }
 
-        // Zeros and repeated buffers are certain; a few joints may be ticks after all.
-        bool sure = zeros.Count + repeats.Count > 0 || joints.Count >= limits.RetakeJoints;
+        // Zeros and repeated buffers are certain; a joint may be a tick after all.
+        bool sure = zeros.Count + repeats.Count > 0 || clear;
         List<string> kinds = [];
         Say(zeros, "filled with zeros", withLength: true);
         Say(repeats, "delivered twice", withLength: true);

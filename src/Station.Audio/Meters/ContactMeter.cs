@@ -32,12 +32,12 @@ public sealed class ContactMeter
     private const double AgainDb = 12;
     private const int AgainSlots = 2;                       // noise does that once, not twice running
 
-    // Not kept: what falls by less, and what the other channel does too, dB (own choice; the rule asks for more).
+    // Not kept: what falls by less, and what the other channel does too (it may fall, but by so much less), dB (own choices; the rule asks for more).
     private const double LeastDropDb = 10;
     private const double ShortDropDb = 18;
     private const int LongSlots = 8;
     private const double LongDownDb = 15;
-    private const double OtherStaysDb = 20;
+    private const double AloneDb = 10;
     private const int PastSlots = 300;
     private const int LeastPastSlots = 100;
     private const int OtherSlots = 300;                     // how long the other channel must play on: later, the music may have changed
@@ -240,7 +240,7 @@ public sealed class ContactMeter
 
         // Music that became quieter, and not a gap in it: from here on this is the past.
         if (channel.HeldSlots % PastSlots == 0
-            && (channel.Inside.MedianDb > channel.BeforeDb - LongDownDb || channel.OtherInside.MedianDb < channel.OtherBeforeDb - OtherStaysDb))
+            && (channel.Inside.MedianDb > channel.BeforeDb - LongDownDb || !channel.FellAlone))
         {
             channel.Down = false;
             channel.Past.CopyFrom(channel.Inside);
@@ -267,7 +267,7 @@ public sealed class ContactMeter
         channel.Down = false;
         if (channel.Inside.Count > 0
             && channel.Inside.MedianDb <= channel.BeforeDb - (channel.Inside.Count < LongSlots ? ShortDropDb : LeastDropDb)
-            && channel.OtherInside.MedianDb >= channel.OtherBeforeDb - OtherStaysDb
+            && channel.FellAlone
             && _drops.Count < MaxDrops)
         {
             _drops.Add(new ContactDrop(
@@ -330,6 +330,8 @@ public sealed class ContactMeter
         public float[] Recent { get; } = new float[EdgeSlots];
 
         public List<byte> StepLevels { get; } = [];
+
+        public bool FellAlone => BeforeDb - Inside.MedianDb >= OtherBeforeDb - OtherInside.MedianDb + AloneDb;
 
         public void AddOther(byte level)
         {
