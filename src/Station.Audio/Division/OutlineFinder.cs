@@ -18,8 +18,59 @@ internal static class OutlineFinder
     private const double NeedleUpDb = 5;
 
     /// <summary>Draws the outline.</summary>
-    /// <param name="envelope">The side's level.</param>
+    /// <param name="envelope">The capture's level.</param>
+    /// <remarks>
+    /// Where the stylus was lifted inside the capture, each stretch between is drawn by itself: the electronics' noise between them lies far below the groove's, and would pass
+    /// for a very quiet one.
+    /// </remarks>
     public static SideOutline Of(LevelEnvelope envelope)
+    {
+        if (envelope.Steps < Second)
+        {
+            return Stretch(envelope);
+        }
+
+        ImmutableArray<GrooveStretch> stretches = CaptureParting.Of(envelope, new DivisionSettings()).Grooves;
+        return stretches.Length == 1 ? Stretch(envelope) : Joined(envelope, stretches);
+    }
+
+    private static SideOutline Joined(LevelEnvelope envelope, ImmutableArray<GrooveStretch> stretches)
+    {
+        SideOutline[] outlines = [.. stretches.Select(stretch => Stretch(envelope.Slice(stretch.FirstStep, stretch.EndStep)))];
+
+        // With the stylus in the air there is no groove noise: the floor of the stretch before is held.
+        float[] floor = [];
+        if (outlines.FirstOrDefault(outline => !outline.FloorDb.IsEmpty) is { } first)
+        {
+            floor = new float[envelope.Steps];
+            Array.Fill(floor, first.FloorDb[0]);
+            for (int i = 0; i < outlines.Length; i++)
+            {
+                if (!outlines[i].FloorDb.IsEmpty)
+                {
+                    outlines[i].FloorDb.CopyTo(floor, stretches[i].FirstStep);
+                    Array.Fill(floor, outlines[i].FloorDb[^1], stretches[i].EndStep, envelope.Steps - stretches[i].EndStep);
+                }
+            }
+        }
+
+        return new SideOutline
+        {
+            Steps = envelope.Steps,
+            StepFrames = envelope.StepFrames,
+            NeedleDownStep = outlines[0].NeedleDownStep,
+            NeedleUpStep = outlines[^1].NeedleUpStep + stretches[^1].FirstStep,
+            Music = [.. outlines.Zip(stretches, (outline, stretch) => outline.Music.Select(span => new StepSpan(span.FirstStep + stretch.FirstStep, span.EndStep + stretch.FirstStep))).SelectMany(spans => spans)],
+            Groove =
+            [
+                .. outlines.Zip(stretches, (outline, stretch) => outline.Groove.Select(span => new GrooveSpan(span.FirstStep + stretch.FirstStep, span.EndStep + stretch.FirstStep, span.Place)))
+                    .SelectMany(spans => spans),
+            ],
+            FloorDb = [.. floor],
+        };
+    }
+
+    private static SideOutline Stretch(LevelEnvelope envelope)
     {
         SideOutline nothing = new() { Steps = envelope.Steps, StepFrames = envelope.StepFrames };
         if (envelope.Steps < Second)
@@ -41,23 +92,21 @@ internal static class OutlineFinder
             return nothing with { FloorDb = floorDb };
         }
 
-        // Between two sides in one file, or where the side was interrupted, a stretch without music is no groove.
-        ImmutableArray<StylusUp> lifts = [.. StylusDetector.Find(envelope, settings.Stylus).Stretches.Where(up => up.FirstStep > map.FirstStep && up.EndStep < map.EndStep)];
         ImmutableArray<GrooveSpan>.Builder groove = ImmutableArray.CreateBuilder<GrooveSpan>();
         ImmutableArray<StepSpan>.Builder music = ImmutableArray.CreateBuilder<StepSpan>();
         int down = InGroove(level, floor, map.FirstStep - 1, -1, -1) + 1;
-        AddGroove(groove, [], down, map.FirstStep, GroovePlace.LeadIn);
+        AddGroove(groove, down, map.FirstStep, GroovePlace.LeadIn);
         int from = map.FirstStep;
         foreach (Gap gap in map.Gaps.Where(gap => gap.Steps >= ShortestGroove))
         {
             music.Add(new StepSpan(from, gap.FirstStep));
-            AddGroove(groove, lifts, gap.FirstStep, gap.EndStep, GroovePlace.Gap);
+            AddGroove(groove, gap.FirstStep, gap.EndStep, GroovePlace.Gap);
             from = gap.EndStep;
         }
 
         music.Add(new StepSpan(from, map.EndStep));
         int up = InGroove(level, floor, map.EndStep, +1, level.Steps);
-        AddGroove(groove, [], map.EndStep, up, GroovePlace.RunOut);
+        AddGroove(groove, map.EndStep, up, GroovePlace.RunOut);
         return nothing with
         {
             NeedleDownStep = down > 0 ? down : null,
@@ -68,14 +117,8 @@ internal static class OutlineFinder
         };
     }
 
-    private static void AddGroove(ImmutableArray<GrooveSpan>.Builder groove, ImmutableArray<StylusUp> lifts, int from, int to, GroovePlace place)
+    private static void AddGroove(ImmutableArray<GrooveSpan>.Builder groove, int from, int to, GroovePlace place)
     {
-        foreach (StylusUp lift in lifts.Where(lift => lift.EndStep > from && lift.FirstStep < to))
-        {
-            AddGroove(groove, [], from, Math.Max(from, lift.FirstStep), place);
-            from = Math.Min(to, lift.EndStep);
-        }
-
         if (to - from >= ShortestGroove + (2 * Margin))
         {
             groove.Add(new GrooveSpan(from + Margin, to - Margin, place));

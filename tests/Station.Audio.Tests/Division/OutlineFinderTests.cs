@@ -49,6 +49,24 @@ public sealed class OutlineFinderTests
     }
 
     [Fact]
+    public void Between_two_sides_in_a_file_lies_no_groove()
+    {
+        SidePlan plan = new() { Seed = 5, Tracks = [new TrackPlan { Seconds = 20 }, new TrackPlan { Seconds = 22 }], PreRollSeconds = 6, PostRollSeconds = 6 };
+        Heard first = new(plan);
+        Heard second = new(plan with { Seed = 6 });
+        float[] left = [.. first.Left, .. second.Left];
+        float[] right = [.. first.Right, .. second.Right];
+        SideOutline outline = TestSignal.Read(TestSignal.Stereo(left, right), rateHz: plan.SampleRateHz, bits: 16, words: Station.Audio.Reading.WordFormat.Int16).Outline;
+
+        double step = (double)outline.StepFrames / plan.SampleRateHz;
+        double lift = first.Truth.LiftSeconds;
+        double down = ((double)first.Left.Length / plan.SampleRateHz) + second.Truth.NeedleDownSeconds;
+        Assert.All(outline.Groove, span => Assert.True(span.EndStep * step <= lift + 0.05 || span.FirstStep * step >= down - 0.05, $"{span.Place} {span.FirstStep * step:0.00} to {span.EndStep * step:0.00} s"));
+        Assert.Equal(4, outline.Music.Length);
+        Assert.Equal(outline.Steps, outline.FloorDb.Length);
+    }
+
+    [Fact]
     public void Silence_and_a_tenth_of_a_second_have_no_outline()
     {
         Assert.Empty(TestSignal.Read(new float[9_600]).Outline.Groove);
