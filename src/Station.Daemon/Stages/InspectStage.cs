@@ -30,8 +30,8 @@ internal sealed class InspectStage(
         }
 
         string capture = folders.Absolute(job.Capture.Location);
-        SideExpectations expected = SheetExpectations.Of(
-            await sheets.FindAsync(job.Capture.RecordId, cancellationToken), job.Capture.Sides, job.Capture.Part);
+        SideExpectations expected = await new PreviousTake(store).AddToAsync(
+            SheetExpectations.Of(await sheets.FindAsync(job.Capture.RecordId, cancellationToken), job.Capture.Sides, job.Capture.Part), job, cancellationToken);
         InspectionOutcome outcome = inspector.Inspect(capture, working.PathOf(job, WorkingFiles.Master), cancellationToken, expected);
         if (outcome.Changed)
         {
