@@ -78,16 +78,18 @@ internal sealed class JointFinder(int sampleRateHz)
         if (from >= HalfTaps)
         {
             Filter(history.Samples, from, _block);
-            Vector128<float> sum = Vector128<float>.Zero;
-            Vector128<float> peak = Vector128<float>.Zero;
-            foreach (Vector128<float> pair in MemoryMarshal.Cast<float, Vector128<float>>(_block))
+            Vector256<float> sum = Vector256<float>.Zero;
+            Vector256<float> most = Vector256<float>.Zero;
+            foreach (Vector256<float> frames in MemoryMarshal.Cast<float, Vector256<float>>(_block))
             {
-                Vector128<float> magnitude = Vector128.Abs(pair);
+                Vector256<float> magnitude = Vector256.Abs(frames);
                 sum += magnitude;
-                peak = Vector128.Max(peak, magnitude);
+                most = Vector256.Max(most, magnitude);
             }
 
-            level = new Level((sum[0] + sum[2]) / Block, (sum[1] + sum[3]) / Block, Math.Max(peak[0], peak[2]), Math.Max(peak[1], peak[3]));
+            Vector128<float> half = sum.GetLower() + sum.GetUpper();
+            Vector128<float> peak = Vector128.Max(most.GetLower(), most.GetUpper());
+            level = new Level((half[0] + half[2]) / Block, (half[1] + half[3]) / Block, Math.Max(peak[0], peak[2]), Math.Max(peak[1], peak[3]));
         }
 
         _levels[_blocks % Ring] = level;
