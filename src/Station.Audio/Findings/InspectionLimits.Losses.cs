@@ -21,12 +21,12 @@ public sealed partial record InspectionLimits
     /// </summary>
     public double JointScore { get; set; } = 9;
 
-    /// <summary>The same above which a place is likely, 3 to 40. Default 5 (measured: three ticks of 120 clean tuning sides, no two on one side; of joints two in three).</summary>
-    public double LikelyJointScore { get; set; } = 5;
+    /// <summary>The same above which a place is likely, 3 to 40. Default 6 (measured: one tick of 120 clean tuning sides; of joints cut into sides six in ten).</summary>
+    public double LikelyJointScore { get; set; } = 6;
 
     /// <summary>Fewest likely places that are told of where none is clear, for a person to hear; 2 to 100. Default 2 (own choice: one alone may be a tick).</summary>
     public int FewestJoints { get; set; } = 2;
 
-    /// <summary>Fewest clear places that ask for another take; 1 to 100. Default 2 (own choice: no side without lost samples has one, but heavy crackle may).</summary>
+    /// <summary>Fewest clear places that ask for another take; 1 to 100. Default 2 (own choice: heavy crackle and a jumping stylus may have one).</summary>
     public int RetakeJoints { get; set; } = 2;
 }

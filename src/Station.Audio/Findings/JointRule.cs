@@ -20,7 +20,7 @@ internal static class JointRule
     private const int LikelyForOneClear = 2;
 
     // The same for the doubtful, so far below the likely, and the likely.
-    private const double DoubtfulBelow = 3;
+    private const double DoubtfulBelow = 4;
 
     // Landing, lifting, the closed groove's knock: not near the ends of the music (own choice).
     private const double EdgeSeconds = 0.3;
@@ -28,9 +28,8 @@ internal static class JointRule
     // A wave that is cut off at full scale has corners of its own (own choice).
     private const double ClipSeconds = 0.005;
 
-    // A scratch or a stuck groove comes back every turn; how exactly allows for a speed that is off (own choices). One neighbour a turn away may be chance.
+    // A scratch or a stuck groove comes back every turn; how exactly allows for a speed that is off (own choices). Lost samples that are a turn apart by chance are left out too.
     private const double TurnTolerance = 0.015;
-    private const int TurnNeighbours = 2;
     private static readonly double[] TurnSeconds = [60 / (100.0 / 3), 60 / 45.0, 60 / 78.0];
 
     /// <summary>The joints that count, in order of time, and whether they are beyond doubt; none when the side as a whole says ticks.</summary>
@@ -42,7 +41,7 @@ internal static class JointRule
         List<Joint> all = [.. reading.Losses.Joints.Where(joint =>
             Score(joint) >= limits.LikelyJointScore - DoubtfulBelow && InMusic(reading, joint.Frame) && !IsClipped(reading, joint.Frame) && !isExplained(joint.Frame))];
         List<Joint> likely = [.. all.Where(joint => Score(joint) >= limits.LikelyJointScore)];
-        ImmutableArray<Joint> single = [.. likely.Where(joint => likely.Count(other => IsTurn(joint, other, reading.SampleRateHz)) < TurnNeighbours)];
+        ImmutableArray<Joint> single = [.. likely.Where(joint => !likely.Exists(other => IsTurn(joint, other, reading.SampleRateHz)))];
         int clear = single.Count(joint => Score(joint) >= limits.JointScore);
         if (clear > 0 && likely.Count - clear <= LikelyForOneClear * clear)
         {

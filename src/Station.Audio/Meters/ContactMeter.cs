@@ -53,7 +53,10 @@ public sealed class ContactMeter
     private readonly byte[] _stepSlots = new byte[2 * MaxSlotsInStep];
     private int _frameInPiece;
     private int _pieceInSlot;
-    private Vector64<float> _sum;
+    private Vector128<double> _sum;
+    private Vector128<double> _state1;
+    private Vector128<double> _state2;
+    private Vector128<double> _power;
     private long _frames;
     private int _slotsInStep;
 
@@ -75,16 +78,12 @@ public sealed class ContactMeter
     /// <param name="samples">Interleaved stereo, finite.</param>
     public void Add(ReadOnlySpan<float> samples)
     {
-        ReadOnlySpan<Vector64<float>> frames = MemoryMarshal.Cast<float, Vector64<float>>(samples);
-        while (!frames.IsEmpty)
+        ReadOnlySpan<float> rest = samples;
+        while (!rest.IsEmpty)
         {
-            int count = Math.Min(_pieceFrames - _frameInPiece, frames.Length);
-            foreach (Vector64<float> frame in frames[..count])
-            {
-                _sum += frame;
-            }
-
-            frames = frames[count..];
+            int count = Math.Min(_pieceFrames - _frameInPiece, rest.Length / 2);
+            Sum(rest[..(2 * count)]);
+            rest = rest[(2 * count)..];
             _frameInPiece += count;
             if (_frameInPiece == _pieceFrames)
             {
@@ -93,12 +92,8 @@ public sealed class ContactMeter
         }
 
         _frames += samples.Length / 2;
-        foreach (Channel channel in _channels)
-        {
-            channel.State1 = Math.Abs(channel.State1) > NegligibleState ? channel.State1 : 0;
-            channel.State2 = Math.Abs(channel.State2) > NegligibleState ? channel.State2 : 0;
-        }
-
+        _state1 = Flushed(_state1);
+        _state2 = Flushed(_state2);
         AddStepLevels();
     }
 
@@ -120,11 +115,35 @@ public sealed class ContactMeter
         };
     }
 
+    // Left in the first lane, right in the second.
+    private void Sum(ReadOnlySpan<float> samples)
+    {
+        Vector128<float> sum = Vector128<float>.Zero;
+        foreach (Vector128<float> pair in MemoryMarshal.Cast<float, Vector128<float>>(samples))
+        {
+            sum += pair;
+        }
+
+        float left = sum[0] + sum[2];
+        float right = sum[1] + sum[3];
+        if ((samples.Length & 2) != 0)
+        {
+            left += samples[^2];
+            right += samples[^1];
+        }
+
+        _sum += Vector128.Create((double)left, right);
+    }
+
+    // Both channels at once.
     private void AddPiece()
     {
-        Filter(_channels[0], _sum[0] / _pieceFrames);
-        Filter(_channels[1], _sum[1] / _pieceFrames);
-        _sum = Vector64<float>.Zero;
+        Vector128<double> x = _sum / _pieceFrames;
+        Vector128<double> y = (_highPass.B0 * x) + _state1;
+        _state1 = (_highPass.B1 * x) + _state2 - (_highPass.A1 * y);
+        _state2 = (_highPass.B2 * x) - (_highPass.A2 * y);
+        _power += y * y;
+        _sum = Vector128<double>.Zero;
         _frameInPiece = 0;
         if (++_pieceInSlot == _slotPieces)
         {
@@ -133,28 +152,23 @@ public sealed class ContactMeter
         }
     }
 
-    private void Filter(Channel channel, double x)
-    {
-        double y = (_highPass.B0 * x) + channel.State1;
-        channel.State1 = (_highPass.B1 * x) + channel.State2 - (_highPass.A1 * y);
-        channel.State2 = (_highPass.B2 * x) - (_highPass.A2 * y);
-        channel.Power += y * y;
-    }
+    private static Vector128<double> Flushed(Vector128<double> state) =>
+        Vector128.ConditionalSelect(Vector128.GreaterThan(Vector128.Abs(state), Vector128.Create(NegligibleState)), state, Vector128<double>.Zero);
 
     private void EndSlot()
     {
         for (int i = 0; i < 2; i++)
         {
             Channel channel = _channels[i];
-            channel.SlotPower = channel.Power / _slotPieces;
+            channel.SlotPower = _power[i] / _slotPieces;
             channel.SlotDb = channel.SlotPower > 1e-25 ? (float)(10 * Math.Log10(channel.SlotPower)) : -250;
-            channel.Power = 0;
             if (_slotsInStep < MaxSlotsInStep)
             {
                 _stepSlots[(MaxSlotsInStep * i) + _slotsInStep] = Level(channel.SlotDb);
             }
         }
 
+        _power = Vector128<double>.Zero;
         _slotsInStep = Math.Min(MaxSlotsInStep, _slotsInStep + 1);
         for (int i = 0; i < 2; i++)
         {
@@ -302,9 +316,6 @@ public sealed class ContactMeter
     {
         private int _others;
 
-        public double State1;
-        public double State2;
-        public double Power;
         public double SlotPower;
         public float SlotDb;
         public long Slots;

@@ -34,6 +34,8 @@ internal sealed class JointAnalysis
     private const double MostExcess = 4;
     private const double SigmaOfMedian = 1.4826;            // Gaussian
     private const double Ridge = 1e-9;                      // −90 dB of white noise keeps the recursion stable
+    private const int RoughStep = 9;                        // every ninth error tells the usual one well enough to leave most instants at that (own choices)
+    private const double RoughShare = 0.6;
     private const double LeastErrorForSplit = 2.5;          // an error this large is always there somewhere among 64 of noise
 
     // Of 720 joints cut into clean tuning sides 8 are left out by this, and three ticks in five.
@@ -50,6 +52,7 @@ internal sealed class JointAnalysis
     private readonly double[] _weighted = new double[Side - Guard];
     private readonly double[] _sorted = new double[Side];
     private readonly double[] _correlation = new double[Order + 1];
+    private readonly double[] _reversed = new double[Order + 1];
     private readonly double[] _predictor = new double[Order + 1];
     private readonly double[] _scratch = new double[Order + 1];
 
@@ -95,12 +98,19 @@ internal sealed class JointAnalysis
         }
 
         Span<double> sigma = stackalloc double[2];
+        RoughSigma(sigma);
+        (double roughSplit, double roughJump, _) = BestSplit(sigma);
+        if (roughJump < RoughShare * LeastJump || roughSplit < RoughShare * LeastSplit)
+        {
+            return null;
+        }
+
         Span<double> power = stackalloc double[2];
         for (int channel = 0; channel < 2; channel++)
         {
             Predict(channel);
-            double before = Median(_forward[channel].AsSpan(Order, Side - Guard - Order));
-            double behind = Median(_backward[channel].AsSpan(Side + Guard, Side - Guard - Order));
+            double before = Median(_forward[channel].AsSpan(Order, Side - Guard - Order), 1);
+            double behind = Median(_backward[channel].AsSpan(Side + Guard, Side - Guard - Order), 1);
             sigma[channel] = Math.Max(1e-12, SigmaOfMedian * Math.Max(before, behind));
             power[channel] = 1e-24 + (0.5 * (MeanSquare(_forward[channel].AsSpan(Order, Side - Guard - Order))
                 + MeanSquare(_backward[channel].AsSpan(Side + Guard, Side - Guard - Order))));
@@ -193,26 +203,50 @@ internal sealed class JointAnalysis
         return true;
     }
 
+    // The errors around the middle, and the usual error from a few of the others.
+    private void RoughSigma(Span<double> sigma)
+    {
+        Reverse();
+        for (int channel = 0; channel < 2; channel++)
+        {
+            Forward(channel, Side - Search - Guard, Side + Search + 2, 1);
+            Backward(channel, Side - Search - 2, Side + Search + Guard, 1);
+            Forward(channel, Order, Side - Guard, RoughStep);
+            Backward(channel, Side + Guard, (2 * Side) - Order, RoughStep);
+            double before = Median(_forward[channel].AsSpan(Order, Side - Guard - Order), RoughStep);
+            double behind = Median(_backward[channel].AsSpan(Side + Guard, Side - Guard - Order), RoughStep);
+            sigma[channel] = Math.Max(1e-12, SigmaOfMedian * Math.Max(before, behind));
+        }
+    }
+
     // Forward errors up to a little behind the middle, backward errors from a little before it on.
     private void Predict(int channel)
     {
-        double[] x = _x[channel];
-        double[] forward = _forward[channel];
-        double[] backward = _backward[channel];
-        Span<double> reversed = stackalloc double[Order + 1];
+        Forward(channel, Order, Side + Search + 2, 1);
+        Backward(channel, Side - Search - 2, (2 * Side) - Order, 1);
+    }
+
+    private void Reverse()
+    {
         for (int i = 0; i <= Order; i++)
         {
-            reversed[i] = _predictor[Order - i];
+            _reversed[i] = _predictor[Order - i];
         }
+    }
 
-        for (int i = Order; i < Side + Search + 2; i++)
+    private void Forward(int channel, int from, int to, int step)
+    {
+        for (int i = from; i < to; i += step)
         {
-            forward[i] = Dot(reversed, x.AsSpan(i - Order, Order + 1));
+            _forward[channel][i] = Dot(_reversed, _x[channel].AsSpan(i - Order, Order + 1));
         }
+    }
 
-        for (int i = Side - Search - 2; i < (2 * Side) - Order; i++)
+    private void Backward(int channel, int from, int to, int step)
+    {
+        for (int i = from; i < to; i += step)
         {
-            backward[i] = Dot(_predictor, x.AsSpan(i, Order + 1));
+            _backward[channel][i] = Dot(_predictor, _x[channel].AsSpan(i, Order + 1));
         }
     }
 
@@ -353,16 +387,16 @@ internal sealed class JointAnalysis
         return (left, right);
     }
 
-    private double Median(ReadOnlySpan<double> errors)
+    private double Median(ReadOnlySpan<double> errors, int step)
     {
-        Span<double> sorted = _sorted.AsSpan(0, errors.Length);
-        for (int i = 0; i < errors.Length; i++)
+        int count = 0;
+        for (int i = 0; i < errors.Length; i += step)
         {
-            sorted[i] = Math.Abs(errors[i]);
+            _sorted[count++] = Math.Abs(errors[i]);
         }
 
-        sorted.Sort();
-        return sorted[sorted.Length / 2];
+        Array.Sort(_sorted, 0, count);
+        return _sorted[count / 2];
     }
 
     private static double MeanSquare(ReadOnlySpan<double> values) => Dot(values, values) / values.Length;
