@@ -13,8 +13,11 @@ namespace Station.Audio.Meters.Skips;
 /// </remarks>
 internal sealed class KnockBand
 {
-    /// <summary>Powers in each set: three bands vertical, three bands lateral.</summary>
-    public const int Powers = 2 * Bands;
+    /// <summary>Bands.</summary>
+    public const int Bands = 3;
+
+    /// <summary>Values in each set: vertical powers of the bands, lateral ones, products of both motions.</summary>
+    public const int Values = 3 * Bands;
 
     /// <summary>Sets a second.</summary>
     public const int SetsPerSecond = Pieces * StepLength.StepsPerSecond / PiecesPerSet;
@@ -22,7 +25,6 @@ internal sealed class KnockBand
     /// <summary>Most sets that a step gives.</summary>
     public const int MostSets = (Pieces / PiecesPerSet) + 1;
 
-    private const int Bands = 3;
     private const int Sections = 3;
     private const int Pieces = 16;
     private const int PiecesPerSet = 4;
@@ -41,7 +43,7 @@ internal sealed class KnockBand
     private readonly Vector256<double>[] _a1 = new Vector256<double>[Sections];
     private readonly Vector256<double>[] _a2 = new Vector256<double>[Sections];
     private readonly Vector256<double>[] _state = new Vector256<double>[2 * Sections * 2];      // of motion and section, two
-    private readonly Vector256<double>[] _squares = new Vector256<double>[2 * WindowPieces];
+    private readonly Vector256<double>[] _products = new Vector256<double>[3 * WindowPieces];
     private int _piece;
 
     /// <param name="sampleRateHz">8,000 and up.</param>
@@ -66,7 +68,7 @@ internal sealed class KnockBand
 
     /// <summary>Takes a step.</summary>
     /// <param name="samples">Interleaved and finite.</param>
-    /// <param name="sets">Gets the mean squares, <see cref="Powers"/> for each set; room for <see cref="MostSets"/> sets.</param>
+    /// <param name="sets">Gets the mean squares and products, <see cref="Values"/> for each set; room for <see cref="MostSets"/> sets.</param>
     /// <returns>Sets written.</returns>
     public int Add(ReadOnlySpan<float> samples, Span<float> sets)
     {
@@ -86,13 +88,17 @@ internal sealed class KnockBand
             int at = _piece % WindowPieces;
             Vector256<double> vertical = Filter(0, scale * (left - right));
             Vector256<double> lateral = Filter(1, scale * (left + right));
-            _squares[at] = vertical * vertical;
-            _squares[WindowPieces + at] = lateral * lateral;
+            _products[at] = vertical * vertical;
+            _products[WindowPieces + at] = lateral * lateral;
+            _products[(2 * WindowPieces) + at] = vertical * lateral;
             _piece++;
             if (_piece % PiecesPerSet == 0)
             {
-                Write(_squares.AsSpan(0, WindowPieces), sets.Slice(count * Powers, Bands));
-                Write(_squares.AsSpan(WindowPieces), sets.Slice((count * Powers) + Bands, Bands));
+                for (int i = 0; i < Values / Bands; i++)
+                {
+                    Write(_products.AsSpan(i * WindowPieces, WindowPieces), sets.Slice((count * Values) + (i * Bands), Bands));
+                }
+
                 count++;
             }
         }

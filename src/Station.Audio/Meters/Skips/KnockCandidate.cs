@@ -10,25 +10,12 @@ internal sealed class KnockCandidate(int samples)
     /// <summary>Number of the first sample of <see cref="Sound"/> in the low stream.</summary>
     public long FirstSample { get; set; }
 
-    /// <summary>The bands' powers.</summary>
-    public float[] Powers { get; } = new float[KnockBand.Powers];
+    /// <summary>The bands' powers and products.</summary>
+    public float[] Set { get; } = new float[KnockBand.Values];
 
     /// <summary>Where the burst's power is highest, seconds.</summary>
     public double Seconds { get; set; }
 
     /// <summary>Mean square of the sound's slope, before or behind, whichever is less.</summary>
     public double Music { get; set; }
-
-    /// <summary>Height over the side's own bursts, as a ratio of powers.</summary>
-    /// <param name="strong">What is strong in each band.</param>
-    public static double Height(ReadOnlySpan<float> powers, ReadOnlySpan<double> strong)
-    {
-        double sum = 0;
-        for (int i = 0; i < powers.Length; i++)
-        {
-            sum += powers[i] / strong[i];
-        }
-
-        return sum;
-    }
 }

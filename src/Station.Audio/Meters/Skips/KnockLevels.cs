@@ -1,6 +1,6 @@
 namespace Station.Audio.Meters.Skips;
 
-/// <summary>How strong the bursts of one band and motion are on this side: a histogram of half decibels, and the level that one value in a hundred exceeds.</summary>
+/// <summary>How strong the bursts of one band and motion are on this side: a histogram of half decibels, and the level that five values in a thousand exceed.</summary>
 internal sealed class KnockLevels
 {
     // −180 dB and below count as nothing.
@@ -9,20 +9,27 @@ internal sealed class KnockLevels
     private const int Bins = 480;
 
     // The side's own strong bursts, a little below the strongest: measured on tuning sides, 95 to 99.8 % do about as well.
-    private const double Share = 0.01;
+    private const double Share = 0.005;
 
     private readonly int[] _counts = new int[Bins];
     private long _all;
 
     /// <summary>Takes a power into account.</summary>
-    public void Add(float power)
+    public void Add(double power)
     {
         double db = (10 * Math.Log10(power + 1e-30)) - LowestDb;
         _counts[(int)Math.Clamp(db * BinsPerDb, 0, Bins - 1)]++;
         _all++;
     }
 
-    /// <summary>The power that one value in a hundred exceeds; at least 10⁻¹⁸ when nothing was heard.</summary>
+    /// <summary>Begins anew.</summary>
+    public void Clear()
+    {
+        Array.Clear(_counts);
+        _all = 0;
+    }
+
+    /// <summary>The power that five values in a thousand exceed; at least 10⁻¹⁸ when nothing was heard.</summary>
     public double Strong()
     {
         double above = 0;

@@ -17,14 +17,16 @@ internal sealed class SkipMeter
     // A burst is the strongest within so many sets on either side: 0.25 s, less than a beat.
     private const int ApartSets = KnockBand.SetsPerSecond / 4;
 
-    // Quieter than this against the mean of the side so far is bare groove: 16 dB (own choice).
-    private const double MusicShare = 0.025;
+    // Quieter than this against the mean of the side so far is bare groove: 24 dB (own choice).
+    private const double MusicShare = 0.004;
 
     // Mean square of the slope at the low rate below which there is nothing to be heard: −90 dB (own choice).
     private const double Silence = 1e-9;
 
     // At beginnings and ends of tracks nothing goes on either. Seconds.
     private const double EdgeSeconds = 1;
+
+    private const double PauseSeconds = 1.5;
 
     private const int RingSteps = 64;
     private const int Ring = 16_384;                        // two seconds at 8 kHz
@@ -34,10 +36,9 @@ internal sealed class SkipMeter
     private readonly double _setSeconds;
     private readonly KnockBand _band;
     private readonly JumpProof _proof;
-    private readonly KnockLevels[] _levels = [.. Enumerable.Range(0, KnockBand.Powers).Select(_ => new KnockLevels())];
-    private readonly double[] _strong = new double[KnockBand.Powers];
-    private readonly float[] _sets = new float[KnockBand.MostSets * KnockBand.Powers];
-    private readonly float[] _recent = new float[((2 * ApartSets) + 1) * KnockBand.Powers];
+    private readonly KnockScale _scale = new();
+    private readonly float[] _sets = new float[KnockBand.MostSets * KnockBand.Values];
+    private readonly float[] _recent = new float[((2 * ApartSets) + 1) * KnockBand.Values];
     private readonly double[] _heights = new double[(2 * ApartSets) + 1];
     private readonly float[] _low = new float[Ring];
     private readonly double[] _music = new double[RingSteps];
@@ -60,7 +61,6 @@ internal sealed class SkipMeter
         _setSeconds = (double)StepLength.Frames(sampleRateHz) * StepLength.StepsPerSecond / sampleRateHz / KnockBand.SetsPerSecond;
         _band = new KnockBand(sampleRateHz, channels);
         _proof = new JumpProof(lowRateHz);
-        _strong.AsSpan().Fill(1);
     }
 
     /// <summary>Adds a step.</summary>
@@ -72,7 +72,7 @@ internal sealed class SkipMeter
         int sets = _band.Add(samples, _sets);
         for (int i = 0; i < sets; i++)
         {
-            Take(_sets.AsSpan(i * KnockBand.Powers, KnockBand.Powers), music);
+            Take(_sets.AsSpan(i * KnockBand.Values, KnockBand.Values), music);
         }
     }
 
@@ -80,11 +80,11 @@ internal sealed class SkipMeter
     /// <param name="outline">Where the music is.</param>
     public SkipReading Finish(SideOutline outline)
     {
-        Strengths();
+        _scale.Update();
         double least = Math.Max(Silence, MusicShare * _musicSum / Math.Max(1, _musicSteps));
         IEnumerable<(KnockCandidate Candidate, double Height)> strongest = _candidates
             .Where(candidate => candidate.Music >= least && InMusic(candidate.Seconds, outline))
-            .Select(candidate => (candidate, KnockCandidate.Height(candidate.Powers, _strong)))
+            .Select(candidate => (candidate, _scale.Height(candidate.Set)))
             .OrderByDescending(each => each.Item2).ThenBy(each => each.candidate.Seconds)
             .Take(Told);
         var knocks = ImmutableArray.CreateBuilder<Knock>(Told);
@@ -120,24 +120,21 @@ internal sealed class SkipMeter
         return mean > Math.Max(Silence, MusicShare * _musicSum / Math.Max(1, _musicSteps));
     }
 
-    private void Take(ReadOnlySpan<float> powers, bool music)
+    private void Take(ReadOnlySpan<float> set, bool music)
     {
         int length = _heights.Length;
         int at = (int)(_setCount % length);
-        powers.CopyTo(_recent.AsSpan(at * KnockBand.Powers));
-        _heights[at] = KnockCandidate.Height(powers, _strong);
+        set.CopyTo(_recent.AsSpan(at * KnockBand.Values));
+        _heights[at] = _scale.Height(set);
         if (music)
         {
-            for (int i = 0; i < powers.Length; i++)
-            {
-                _levels[i].Add(powers[i]);
-            }
+            _scale.Add(set);
         }
 
         _setCount++;
         if (_setCount % KnockBand.SetsPerSecond == 0)
         {
-            Strengths();
+            _scale.Update();
         }
 
         if (_setCount < length)
@@ -155,18 +152,10 @@ internal sealed class SkipMeter
             }
         }
 
-        Consider(_recent.AsSpan(middle * KnockBand.Powers, KnockBand.Powers), (_setCount - ApartSets) * _setSeconds);
+        Consider(_recent.AsSpan(middle * KnockBand.Values, KnockBand.Values), (_setCount - ApartSets) * _setSeconds);
     }
 
-    private void Strengths()
-    {
-        for (int i = 0; i < _strong.Length; i++)
-        {
-            _strong[i] = _levels[i].Strong();
-        }
-    }
-
-    private void Consider(ReadOnlySpan<float> powers, double seconds)
+    private void Consider(ReadOnlySpan<float> set, double seconds)
     {
         long first = (long)Math.Round(seconds * _lowRateHz) - _proof.SamplesBefore;
         if (first < Math.Max(0, _lowSamples - Ring) || first + _proof.SamplesInAll > _lowSamples)
@@ -182,14 +171,14 @@ internal sealed class SkipMeter
             return;
         }
 
-        double height = KnockCandidate.Height(powers, _strong);
+        double height = _scale.Height(set);
         if (_candidates.Count == Kept)
         {
             int weakest = 0;
             double least = double.PositiveInfinity;
             for (int i = 0; i < _candidates.Count; i++)
             {
-                double other = KnockCandidate.Height(_candidates[i].Powers, _strong);
+                double other = _scale.Height(_candidates[i].Set);
                 if (other < least)
                 {
                     (least, weakest) = (other, i);
@@ -209,7 +198,7 @@ internal sealed class SkipMeter
         candidate.FirstSample = first;
         candidate.Seconds = seconds;
         candidate.Music = music;
-        powers.CopyTo(candidate.Powers);
+        set.CopyTo(candidate.Set);
         for (int i = 0; i < candidate.Sound.Length; i++)
         {
             candidate.Sound[i] = _low[(int)((first + i) & (Ring - 1))];
@@ -234,9 +223,16 @@ internal sealed class SkipMeter
     private bool InMusic(double seconds, SideOutline outline)
     {
         double step = (double)outline.StepFrames / _sampleRateHz;
-        foreach (StepSpan span in outline.Music)
+        for (int i = 0; i < outline.Music.Length; i++)
         {
-            if (seconds >= (span.FirstStep * step) + EdgeSeconds && seconds <= (span.EndStep * step) - EdgeSeconds)
+            // Spans with a short pause between them are one.
+            int first = outline.Music[i].FirstStep;
+            while (i + 1 < outline.Music.Length && (outline.Music[i + 1].FirstStep - outline.Music[i].EndStep) * step < PauseSeconds)
+            {
+                i++;
+            }
+
+            if (seconds >= (first * step) + EdgeSeconds && seconds <= (outline.Music[i].EndStep * step) - EdgeSeconds)
             {
                 return true;
             }
