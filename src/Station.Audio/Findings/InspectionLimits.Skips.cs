@@ -4,9 +4,9 @@ namespace Station.Audio.Findings;
 public sealed partial record InspectionLimits
 {
     /// <summary>
-    /// Least height of a knock over the next strongest burst of slow stylus motion inside the music, dB, 1 to 30, where the music breaks off there. Default 3.5 (measured on tuning sides).
+    /// Least height of a knock over the next strongest burst of slow stylus motion inside the music, dB, 1 to 30, where the music breaks off there. Default 4.3 (measured on tuning sides).
     /// </summary>
-    public double SkipKnockDb { get; set; } = 3.5;
+    public double SkipKnockDb { get; set; } = 4.3;
 
     /// <summary>Most continuity of the music, 0 to 1, at which it counts as broken off. Default 0.5 (measured on tuning sides).</summary>
     public double SkipContinuity { get; set; } = 0.5;

@@ -1,7 +1,7 @@
 using Station.Audio.Findings;
 using Station.Audio.Meters;
 using Station.Audio.Meters.Skips;
-using Station.Audio.Reading;
+using Xunit;
 
 namespace Station.Audio.Tests.Meters;
 
@@ -63,18 +63,8 @@ public sealed class SkipMeterTests
 
     private static Judgement Judge(float[] samples, int rateHz, int channels) => SideJudge.Judge(Read(samples, rateHz, channels), [], new InspectionLimits());
 
-    private static SideReading Read(float[] samples, int rateHz, int channels, int blockFrames = 4_096)
-    {
-        var meters = new SideMeters(
-            new CaptureFormat(CaptureContainer.Wave, CaptureEncoding.Float, rateHz, channels, 32, 32, samples.Length / channels), new MeterSettings());
-        for (int at = 0; at < samples.Length; at += blockFrames * channels)
-        {
-            float[] block = samples[at..Math.Min(samples.Length, at + (blockFrames * channels))];
-            meters.Add(new CaptureBlock(at / channels, channels, [], block));
-        }
-
-        return meters.Finish();
-    }
+    private static SideReading Read(float[] samples, int rateHz, int channels, int blockFrames = 4_096) =>
+        TestSignal.Read(samples, channels, rateHz, blockFrames: blockFrames);
 
     // Slow, slanted, falling to a third in 30 ms, with a click of a millisecond.
     private static double Knock(double t) =>
@@ -92,11 +82,11 @@ public sealed class SkipMeterTests
         {
             double t = (double)i / rateHz;
             double place = jumps && i >= at ? t + 5.433 : t;
-            bool plays = t is > 3 and < Seconds - 3;
+            bool plays = t is > 5 and < Seconds - 6;
             (double left, double right) = plays ? Music(place) : (0, 0);
             double hit = blow is not null && i >= at && i < at + (rateHz / 2) ? blow((double)(i - at) / rateHz) : 0;
-            side[2 * i] = (float)(left + hit + (0.0005 * (random.NextDouble() - 0.5)));
-            side[(2 * i) + 1] = (float)(right - (0.5 * hit) + (0.0005 * (random.NextDouble() - 0.5)));
+            side[2 * i] = (float)(left + hit + (0.004 * (random.NextDouble() - 0.5)));
+            side[(2 * i) + 1] = (float)(right - (0.5 * hit) + (0.004 * (random.NextDouble() - 0.5)));
         }
 
         return side;

@@ -223,6 +223,12 @@ internal sealed class SkipMeter
     private bool InMusic(double seconds, SideOutline outline)
     {
         double step = (double)outline.StepFrames / _sampleRateHz;
+        if (outline.Music.IsEmpty)
+        {
+            // Nothing is known but where the capture begins and ends; the level before and behind has been looked at.
+            return seconds >= EdgeSeconds && seconds <= (outline.Steps * step) - EdgeSeconds;
+        }
+
         for (int i = 0; i < outline.Music.Length; i++)
         {
             // Spans with a short pause between them are one.
