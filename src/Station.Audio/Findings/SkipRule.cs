@@ -16,11 +16,14 @@ internal static class SkipRule
     private const double SameKnockSeconds = 0.6;
 
     /// <summary>Judges a reading.</summary>
-    public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits)
+    /// <param name="reading">What was measured.</param>
+    /// <param name="limits">What it is held against.</param>
+    /// <param name="others">Faults found so far: a channel that vanishes, a clipped blow or lost samples knock and break off, too.</param>
+    public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits, IReadOnlyList<Finding> others)
     {
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(limits);
-        if (Jump(reading.Skips.Knocks, limits) is not ({ } jump, double lead))
+        if (Jump(reading.Skips.Knocks, limits) is not ({ } jump, double lead) || Explained(jump.Seconds, others))
         {
             yield break;
         }
@@ -40,6 +43,11 @@ internal static class SkipRule
             Advice = "Listen there; if music is missing, clean the record at this place, look for a scratch or dirt, check stylus pressure and side force, and play this side again.",
         };
     }
+
+    private static bool Explained(double seconds, IReadOnlyList<Finding> others) => others.Any(other =>
+        other.Code is FindingCodes.ContactDropout or FindingCodes.ClippedConverter or FindingCodes.SamplesLost or FindingCodes.PolarityReversed
+        && (other.Code == FindingCodes.PolarityReversed
+            || other.Spans.Any(span => seconds >= span.StartSeconds - SameKnockSeconds && seconds <= span.EndSeconds + SameKnockSeconds)));
 
     private static (Knock Knock, double LeadDb)? Jump(ImmutableArray<Knock> knocks, InspectionLimits limits)
     {
