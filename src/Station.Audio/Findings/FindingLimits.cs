@@ -32,10 +32,15 @@ public static class FindingLimits
         [FindingCodes.Rumble] = [nameof(InspectionLimits.RumbleNoteDbfs), nameof(InspectionLimits.RumbleReviewDbfs)],
         [FindingCodes.SurfaceNoise] = [nameof(InspectionLimits.SurfaceNoiseNoteDba), nameof(InspectionLimits.SurfaceNoiseReviewDba)],
         [FindingCodes.Crackle] = [nameof(InspectionLimits.TicksPerMinute)],
-        [FindingCodes.SamplesLost] = [],
+        [FindingCodes.SamplesLost] =
+            [nameof(InspectionLimits.JointScore), nameof(InspectionLimits.LikelyJointScore), nameof(InspectionLimits.FewestJoints), nameof(InspectionLimits.RetakeJoints)],
         [FindingCodes.GrooveRepeats] =
             [nameof(InspectionLimits.SameGrooveDb), nameof(InspectionLimits.RepeatedMusicDb), nameof(InspectionLimits.WholeSideShare)],
-        [FindingCodes.GrooveSkips] = [],
+        [FindingCodes.GrooveSkips] =
+        [
+            nameof(InspectionLimits.SkipKnockDb), nameof(InspectionLimits.SkipContinuity), nameof(InspectionLimits.SkipKnockAloneDb),
+            nameof(InspectionLimits.SkipContinuityOfLoudKnock),
+        ],
         [FindingCodes.LockedGroove] =
             [nameof(InspectionLimits.SameGrooveDb), nameof(InspectionLimits.RepeatedMusicDb), nameof(InspectionLimits.WholeSideShare)],
         [FindingCodes.ScratchRadial] = [nameof(InspectionLimits.ScratchTicks)],

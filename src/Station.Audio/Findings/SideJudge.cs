@@ -38,6 +38,7 @@ public static class SideJudge
         findings.AddRange(LossRule.Judge(reading, repairs, limits));
         findings.AddRange(ContactRule.Judge(reading, limits));
         findings.AddRange(RepeatRule.Judge(reading, limits, sheet));
+        findings.AddRange([.. SkipRule.Judge(reading, limits, findings)]);
         SpeedRule.Add(findings, reading, limits, sheet);
         CrackleRule.Add(findings, reading, limits);
         ScratchRule.Add(findings, reading, limits);

@@ -1,6 +1,7 @@
 using System.Collections.Immutable;
 using Station.Audio.Division;
 using Station.Audio.Identity;
+using Station.Audio.Meters.Skips;
 using Station.Audio.Meters.Turns;
 using Station.Audio.Reading;
 
@@ -38,6 +39,7 @@ public sealed class SideMeters
     private readonly ContactMeter? _contacts;
     private readonly DiscMeter _disc;
     private readonly TurnMeter _turns;
+    private readonly SkipMeter _skips;
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -84,6 +86,7 @@ public sealed class SideMeters
         _contacts = _channels == 2 ? new ContactMeter(format.SampleRateHz) : null;
         _disc = new DiscMeter(format.SampleRateHz, _channels, _programme.LowRateHz, expected);
         _turns = new TurnMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
+        _skips = new SkipMeter(format.SampleRateHz, _channels, _programme.LowRateHz);
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -172,6 +175,7 @@ public sealed class SideMeters
             Losses = _losses.Finish(),
             Contacts = _contacts?.Finish() ?? new ContactReading(),
             Turns = _turns.Finish(),
+            Skips = _skips.Finish(outline),
             Envelope = envelope,
             Outline = outline,
             Wiring = _wiring?.Finish(envelope, outline),
@@ -209,7 +213,9 @@ public sealed class SideMeters
         _noise.Add(samples);
         _losses.Add(samples);
         _contacts?.Add(samples);
-        _disc.Add(samples, _programme.Add(samples));
+        ReadOnlySpan<float> low = _programme.Add(samples);
+        _disc.Add(samples, low);
+        _skips.Add(samples, low);
         _turns.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);

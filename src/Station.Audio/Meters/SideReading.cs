@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using Station.Audio.Identity;
+using Station.Audio.Meters.Skips;
 using Station.Audio.Meters.Turns;
 
 namespace Station.Audio.Meters;
@@ -99,6 +100,9 @@ public sealed record SideReading
     public ContactReading Contacts { get; init; } = new();
     /// <summary>Where the capture plays again what it played a turn before.</summary>
     public TurnReading Turns { get; init; } = TurnReading.Empty;
+
+    /// <summary>Where the stylus may have jumped.</summary>
+    public SkipReading Skips { get; init; } = new();
 
     /// <summary>The course of the level.</summary>
     public required LevelEnvelope Envelope { get; init; }

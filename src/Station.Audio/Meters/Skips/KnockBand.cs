@@ -1,0 +1,174 @@
+using System.Runtime.InteropServices;
+using System.Runtime.Intrinsics;
+
+namespace Station.Audio.Meters.Skips;
+
+/// <summary>Follows the stylus' slow motion, vertical and lateral, in three bands from 6 to 45 Hz: the power of the last 40 ms, every 5 ms.</summary>
+/// <remarks>
+/// <para>
+/// A stylus that is thrown out of its groove and lands in another swings on its arm: a burst around the resonance of arm and cartridge and above it, in a mixture of
+/// directions and frequencies that the music of the side does not have. Half of left − right is vertical, half of left + right lateral.
+/// </para>
+/// <para>The samples are averaged over a sixteenth of a step (1.25 ms) and filtered at that rate of 800 Hz, the three bands in the lanes of one vector.</para>
+/// </remarks>
+internal sealed class KnockBand
+{
+    /// <summary>Bands.</summary>
+    public const int Bands = 3;
+
+    /// <summary>Values in each set: vertical powers of the bands, lateral ones, products of both motions.</summary>
+    public const int Values = 3 * Bands;
+
+    /// <summary>Sets a second.</summary>
+    public const int SetsPerSecond = Pieces * StepLength.StepsPerSecond / PiecesPerSet;
+
+    /// <summary>Most sets that a step gives.</summary>
+    public const int MostSets = (Pieces / PiecesPerSet) + 1;
+
+    private const int Sections = 3;
+    private const int Pieces = 16;
+    private const int PiecesPerSet = 4;
+    private const int WindowPieces = 32;
+
+    // As in the step filter: dropped at each step's end, so that silence never runs through denormal arithmetic.
+    private const double NegligibleState = 1e-30;
+
+    // Own choice: around the arm's resonance, above it, and up to where bass drums begin.
+    private static readonly (double LowHz, double HighHz)[] Edges = [(6, 16), (14, 28), (28, 45)];
+
+    private readonly int _channels;
+    private readonly Vector256<double>[] _b0 = new Vector256<double>[Sections];
+    private readonly Vector256<double>[] _b1 = new Vector256<double>[Sections];
+    private readonly Vector256<double>[] _b2 = new Vector256<double>[Sections];
+    private readonly Vector256<double>[] _a1 = new Vector256<double>[Sections];
+    private readonly Vector256<double>[] _a2 = new Vector256<double>[Sections];
+    private readonly Vector256<double>[] _state = new Vector256<double>[2 * Sections * 2];      // of motion and section, two
+    private readonly Vector256<double>[] _products = new Vector256<double>[3 * WindowPieces];
+    private int _piece;
+
+    /// <param name="sampleRateHz">8,000 and up.</param>
+    /// <param name="channels">1 or 2.</param>
+    public KnockBand(int sampleRateHz, int channels)
+    {
+        _channels = channels;
+        double rateHz = (double)sampleRateHz * Pieces / StepLength.Frames(sampleRateHz);
+        BiquadCoefficients[][] bands = [.. Edges.Select(edge =>
+            (BiquadCoefficients[])[SubsonicBand.HighPass(edge.LowHz, rateHz), .. SubsonicBand.FourthOrderLowPass(edge.HighHz, rateHz)])];
+        for (int section = 0; section < Sections; section++)
+        {
+            int at = section;
+            Vector256<double> Lanes(Func<BiquadCoefficients, double> of) => Vector256.Create(of(bands[0][at]), of(bands[1][at]), of(bands[2][at]), 0);
+            _b0[section] = Lanes(c => c.B0);
+            _b1[section] = Lanes(c => c.B1);
+            _b2[section] = Lanes(c => c.B2);
+            _a1[section] = Lanes(c => c.A1);
+            _a2[section] = Lanes(c => c.A2);
+        }
+    }
+
+    /// <summary>Takes a step.</summary>
+    /// <param name="samples">Interleaved and finite.</param>
+    /// <param name="sets">Gets the mean squares and products, <see cref="Values"/> for each set; room for <see cref="MostSets"/> sets.</param>
+    /// <returns>Sets written.</returns>
+    public int Add(ReadOnlySpan<float> samples, Span<float> sets)
+    {
+        int frames = samples.Length / _channels;
+        int count = 0;
+        for (int piece = 0; piece < Pieces; piece++)
+        {
+            int from = frames * piece / Pieces;
+            int to = frames * (piece + 1) / Pieces;
+            if (from == to)
+            {
+                continue;
+            }
+
+            (double left, double right) = _channels == 2 ? SumPairs(samples[(2 * from)..(2 * to)]) : Sum(samples[from..to]);
+            double scale = 0.5 / (to - from);
+            int at = _piece % WindowPieces;
+            Vector256<double> vertical = Filter(0, scale * (left - right));
+            Vector256<double> lateral = Filter(1, scale * (left + right));
+            _products[at] = vertical * vertical;
+            _products[WindowPieces + at] = lateral * lateral;
+            _products[(2 * WindowPieces) + at] = vertical * lateral;
+            _piece++;
+            if (_piece % PiecesPerSet == 0)
+            {
+                for (int i = 0; i < Values / Bands; i++)
+                {
+                    Write(_products.AsSpan(i * WindowPieces, WindowPieces), sets.Slice((count * Values) + (i * Bands), Bands));
+                }
+
+                count++;
+            }
+        }
+
+        foreach (ref Vector256<double> state in _state.AsSpan())
+        {
+            state = Vector256.ConditionalSelect(
+                Vector256.GreaterThan(Vector256.Abs(state), Vector256.Create(NegligibleState)), state, Vector256<double>.Zero);
+        }
+
+        return count;
+    }
+
+    private Vector256<double> Filter(int motion, double sample)
+    {
+        Vector256<double> x = Vector256.Create(sample);
+        Span<Vector256<double>> state = _state.AsSpan(motion * Sections * 2, Sections * 2);
+        for (int i = 0; i < Sections; i++)
+        {
+            Vector256<double> y = (_b0[i] * x) + state[2 * i];
+            state[2 * i] = ((_b1[i] * x) + state[(2 * i) + 1]) - (_a1[i] * y);
+            state[(2 * i) + 1] = (_b2[i] * x) - (_a2[i] * y);
+            x = y;
+        }
+
+        return x;
+    }
+
+    private static void Write(ReadOnlySpan<Vector256<double>> squares, Span<float> means)
+    {
+        Vector256<double> sum = Vector256<double>.Zero;
+        foreach (Vector256<double> square in squares)
+        {
+            sum += square;
+        }
+
+        for (int band = 0; band < Bands; band++)
+        {
+            means[band] = (float)(sum[band] / squares.Length);
+        }
+    }
+
+    private static (double Left, double Right) SumPairs(ReadOnlySpan<float> samples)
+    {
+        Vector128<float> sum = Vector128<float>.Zero;
+        foreach (Vector128<float> quad in MemoryMarshal.Cast<float, Vector128<float>>(samples))
+        {
+            sum += quad;
+        }
+
+        double left = (double)sum[0] + sum[2];
+        double right = (double)sum[1] + sum[3];
+        if ((samples.Length & 3) != 0)
+        {
+            left += samples[^2];
+            right += samples[^1];
+        }
+
+        return (left, right);
+    }
+
+    // One channel: all of it is lateral.
+    private static (double Left, double Right) Sum(ReadOnlySpan<float> samples)
+    {
+        double sum = 0;
+        foreach (float sample in samples)
+        {
+            sum += sample;
+        }
+
+        return (sum, sum);
+    }
+}
