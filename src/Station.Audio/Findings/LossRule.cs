@@ -12,8 +12,15 @@ internal static class LossRule
     private const double RepairMarginSeconds = 0.1;
     private const double RunMarginSeconds = 0.001;
 
+    // Where a stuck stylus falls back the music breaks off as well (own choice: half a second, as far as the place is known).
+    private const double StuckMarginSeconds = 0.5;
+
     /// <summary>At most one finding, of all places.</summary>
-    public static IEnumerable<Finding> Judge(SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits)
+    /// <param name="reading">What was measured.</param>
+    /// <param name="repairs">What the reader had to repair.</param>
+    /// <param name="limits">Limits.</param>
+    /// <param name="stuck">Where the stylus was stuck.</param>
+    public static IEnumerable<Finding> Judge(SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits, IReadOnlyCollection<SecondsSpan> stuck)
     {
         LossReading losses = reading.Losses;
         double rate = reading.SampleRateHz;
@@ -24,7 +31,8 @@ internal static class LossRule
         double margin = RunMarginSeconds * rate;
         (ImmutableArray<Joint> accepted, bool clear) = JointRule.Judge(
             reading,
-            frame => !Unexplained((frame, frame)) || zeros.Concat(repeats).Any(run => frame >= run.First - margin && frame <= run.End + margin),
+            frame => !Unexplained((frame, frame)) || stuck.Any(span => (frame / rate) >= span.StartSeconds - StuckMarginSeconds && (frame / rate) <= span.EndSeconds + StuckMarginSeconds)
+                || zeros.Concat(repeats).Any(run => frame >= run.First - margin && frame <= run.End + margin),
             limits);
         List<(long First, long End)> joints = [.. accepted.Select(joint => (joint.Frame, joint.Frame))];
         int count = zeros.Count + repeats.Count + joints.Count;

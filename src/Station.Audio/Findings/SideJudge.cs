@@ -35,9 +35,10 @@ public static class SideJudge
         findings.AddRange(WiringRule.Judge(reading, limits, sheet));
         findings.AddRange(EdgeRule.Judge(reading, limits, sheet));
         findings.AddRange(NoiseRules.Judge(reading, limits, sheet));
-        findings.AddRange(LossRule.Judge(reading, repairs, limits));
+        Finding[] repeated = [.. RepeatRule.Judge(reading, limits, sheet)];
+        findings.AddRange(LossRule.Judge(reading, repairs, limits, [.. repeated.SelectMany(finding => finding.Spans)]));
         findings.AddRange(ContactRule.Judge(reading, limits));
-        findings.AddRange(RepeatRule.Judge(reading, limits, sheet));
+        findings.AddRange(repeated);
         findings.AddRange([.. SkipRule.Judge(reading, limits, findings)]);
         SpeedRule.Add(findings, reading, limits, sheet);
         CrackleRule.Add(findings, reading, limits);

@@ -12,13 +12,22 @@ public static class SpeedRule
     /// </summary>
     public static ImmutableArray<double> UsualRpm { get; } = [100.0 / 3, 45, 7200.0 / 92, 6000.0 / 77, 50.0 / 3];
 
+    private const double HalfSpeedTolerance = 0.03;
+
     /// <summary>How much faster than meant the turntable turned, % (negative: slower); null when the turn is not known.</summary>
     /// <param name="revolution">The measured turn.</param>
     /// <param name="expected">What the sheet says.</param>
     public static double? ErrorPercent(RevolutionReading? revolution, SideExpectations expected)
     {
         ArgumentNullException.ThrowIfNull(expected);
-        return revolution is null ? null : 100 * ((revolution.Rpm / Meant(revolution.Rpm, expected)) - 1);
+        if (revolution is null)
+        {
+            return null;
+        }
+
+        // A faint pattern may be told by every second turn only: half the speed that is meant says nothing.
+        double meant = Meant(revolution.Rpm, expected);
+        return Math.Abs((2 * revolution.Rpm / meant) - 1) < HalfSpeedTolerance ? null : 100 * ((revolution.Rpm / meant) - 1);
     }
 
     /// <summary>Says what there is to say.</summary>

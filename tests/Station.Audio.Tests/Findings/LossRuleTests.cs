@@ -63,7 +63,7 @@ public sealed class LossRuleTests
         {
             ConverterClips = [new ClipRun(0, (10 * RateHz) - 50, 20, true, null), new ClipRun(1, (long)(23.3 * RateHz) + 100, 4, false, null)],
         };
-        Assert.Empty(LossRule.Judge(clipped, [], new InspectionLimits()));
+        Assert.Empty(LossRule.Judge(clipped, [], new InspectionLimits(), []));
     }
 
     [Fact]
@@ -71,13 +71,13 @@ public sealed class LossRuleTests
     {
         SideReading side = Side([At(10, 20), new Joint((10 * RateHz) + 300, 5, 20)]);
         side = side with { Losses = side.Losses with { ZeroRuns = [new ZeroRun(10 * RateHz, 300)] } };
-        Finding finding = Assert.Single(LossRule.Judge(side, [], new InspectionLimits()));
+        Finding finding = Assert.Single(LossRule.Judge(side, [], new InspectionLimits(), []));
         Assert.Equal((Severity.Retake, 1), (finding.Severity, finding.Count));
     }
 
     private static Joint At(double seconds, double phase, double shape = 0) => new((long)Math.Round(seconds * RateHz), shape, phase);
 
-    private static IEnumerable<Finding> Judge(Joint[] joints) => LossRule.Judge(Side(joints), [], new InspectionLimits());
+    private static IEnumerable<Finding> Judge(Joint[] joints) => LossRule.Judge(Side(joints), [], new InspectionLimits(), []);
 
     // Music from the first second to the last but one.
     private static SideReading Side(Joint[] joints)
