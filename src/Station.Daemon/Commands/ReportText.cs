@@ -33,6 +33,7 @@ internal static class ReportText
         {
             Line($"  {capture.Container}, {capture.SampleRateHz} Hz, {capture.BitsPerSample} bit, {capture.Channels} ch, {Time(capture.DurationSeconds ?? 0)}");
             Line($"  sample peak {Levels(m.SamplePeakDbfs)} dBFS, RMS {Levels(m.RmsDbfs)} dBFS (sine = 0), loudness {Level(m.LoudnessLufs)} LUFS");
+            Line($"  groove noise {Level(m.NoiseFloorDba)} dBFS A-weighted, rumble {Level(m.RumbleDbfs)} dBFS, {Hum(m.Hum)}, {Turn(m.Revolution)}");
         }
 
         if (report.Level is { RecommendedChangeDb: { } change } level)
@@ -79,6 +80,14 @@ internal static class ReportText
     }
 
     private static string Levels(IEnumerable<double?> values) => string.Join(" / ", values.Select(Level));
+
+    private static string Hum(ReportHum? hum) => hum is null
+        ? "no hum"
+        : string.Create(CultureInfo.InvariantCulture, $"hum of {hum.FundamentalHz:0.00} Hz at {hum.LevelDbfs.Max():0.0} dBFS");
+
+    private static string Turn(ReportRevolution? turn) => turn is null
+        ? "speed not known"
+        : string.Create(CultureInfo.InvariantCulture, $"{turn.Rpm:0.00} rev/min");
 
     private static string Level(double? value) => value is { } v ? v.ToString("0.0", CultureInfo.InvariantCulture) : "none";
 }
