@@ -12,6 +12,7 @@ public static class SpeedRule
     /// </summary>
     public static ImmutableArray<double> UsualRpm { get; } = [100.0 / 3, 45, 7200.0 / 92, 6000.0 / 77, 50.0 / 3];
 
+    // Own choice: as far as speeds are off that people put up with.
     private const double HalfSpeedTolerance = 0.03;
 
     /// <summary>How much faster than meant the turntable turned, % (negative: slower); null when the turn is not known.</summary>
