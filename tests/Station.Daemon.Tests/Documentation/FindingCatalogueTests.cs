@@ -34,10 +34,11 @@ public sealed partial class FindingCatalogueTests
         Assert.All(keys, key => Assert.Contains(key, LimitNames));
 
         // What it is, and what to do: two filled cells behind the code.
-        string row = Assert.Single(Rows("guide.md"), row => row.Code.Split(", ").Contains($"`{code}`")).Says;
+        string row = Assert.Single(Rows(Text("guide.md")), row => row.Code.Split(", ").Contains($"`{code}`")).Says;
         Assert.True(row.Split('|').Count(cell => cell.Trim().Length > 20) >= 2, $"the guide says too little of {code}: {row}");
 
-        int strengths = Rows("evaluation.md").Count(found => found.Code == $"`{code}`" && found.Says.Contains('%', StringComparison.Ordinal));
+        // The strengths that must be found; the results below them are figures of single runs.
+        int strengths = Rows(Text("evaluation.md").Split("## Results")[0]).Count(found => found.Code == $"`{code}`" && found.Says.Contains('%', StringComparison.Ordinal));
         Assert.Equal(NotOfTheSound.Contains(code) ? 0 : 1, strengths);
     }
 
@@ -50,8 +51,8 @@ public sealed partial class FindingCatalogueTests
         Assert.Contains($"\"{limit}\"", Text("station.json"), StringComparison.Ordinal);
     }
 
-    private static IEnumerable<(string Code, string Says)> Rows(string document) =>
-        RowPattern().Matches(Text(document)).Select(match => (match.Groups["code"].Value.Trim(), match.Groups["rest"].Value));
+    private static IEnumerable<(string Code, string Says)> Rows(string text) =>
+        RowPattern().Matches(text).Select(match => (match.Groups["code"].Value.Trim(), match.Groups["rest"].Value));
 
     private static string Text(string document)
     {
