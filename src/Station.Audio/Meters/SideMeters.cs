@@ -1,14 +1,12 @@
 using System.Collections.Immutable;
 using Station.Audio.Division;
 using Station.Audio.Identity;
-using Station.Audio.Meters.Skips;
-using Station.Audio.Meters.Turns;
 using Station.Audio.Reading;
 
 namespace Station.Audio.Meters;
 
 /// <summary>
-/// All level meters over one capture in one pass. Blocks may have any size: the work is done in steps of 20 ms counted from the first
+/// All meters over one capture in one pass: levels here, faults in <see cref="FaultMeters"/>. Blocks may have any size: the work is done in steps of 20 ms counted from the first
 /// frame, so the reading depends on the samples alone. Nothing is allocated per block when the format states its length.
 /// </summary>
 /// <remarks>Not for two threads at once.</remarks>
@@ -27,19 +25,10 @@ public sealed class SideMeters
     private readonly SubsonicMeter _subsonic;
     private readonly GatedLoudness _loudness;
     private readonly ClipMeter[] _clips;
-    private readonly FlatTopMeter[] _flatTops;
-    private readonly AmplitudeMeter[] _amplitudes;
-    private readonly TopBandMeter _topBands;
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
-    private readonly WiringMeter? _wiring;                   // null for one channel
-    private readonly NoiseMeter _noise;
-    private readonly LossMeter _losses;
-    private readonly ContactMeter? _contacts;
-    private readonly DiscMeter _disc;
-    private readonly TurnMeter _turns;
-    private readonly SkipMeter _skips;
+    private readonly FaultMeters? _faults;                  // null where only levels are wanted
     private readonly float[] _clean;
     private readonly float[] _pieces;
     private readonly GrowingSeries[] _series;               // per channel: band, wide, peak, subsonic
@@ -57,6 +46,11 @@ public sealed class SideMeters
     /// <param name="format">The capture's format; one or two channels.</param>
     /// <param name="settings">What may be told.</param>
     public SideMeters(CaptureFormat format, MeterSettings settings)
+        : this(format, settings, withFaults: true)
+    {
+    }
+
+    private SideMeters(CaptureFormat format, MeterSettings settings, bool withFaults)
     {
         ArgumentNullException.ThrowIfNull(format);
         ArgumentNullException.ThrowIfNull(settings);
@@ -74,19 +68,10 @@ public sealed class SideMeters
         _subsonic = new SubsonicMeter(format.SampleRateHz, _channels);
         _loudness = new GatedLoudness(expected);
         _clips = [.. Enumerable.Range(0, _channels).Select(channel => new ClipMeter(channel, settings))];
-        _flatTops = [.. Enumerable.Range(0, _channels).Select(channel => new FlatTopMeter(channel, format.SampleRateHz))];
-        _amplitudes = [.. Enumerable.Range(0, _channels).Select(channel => new AmplitudeMeter(channel, format.SampleRateHz))];
-        _topBands = new TopBandMeter(_channels);
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
-        _wiring = _channels == 2 ? new WiringMeter(format, expected) : null;
-        _noise = new NoiseMeter(format.SampleRateHz, _channels, expected);
-        _losses = new LossMeter(format.SampleRateHz, _channels);
-        _contacts = _channels == 2 ? new ContactMeter(format.SampleRateHz) : null;
-        _disc = new DiscMeter(format.SampleRateHz, _channels, _programme.LowRateHz, expected);
-        _turns = new TurnMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
-        _skips = new SkipMeter(format.SampleRateHz, _channels, _programme.LowRateHz);
+        _faults = withFaults ? new FaultMeters(format, _programme.LowRateHz, expected) : null;
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -96,6 +81,12 @@ public sealed class SideMeters
         _sum = new double[_channels];
         _square = new double[_channels];
     }
+
+    /// <summary>Levels, envelope and programme alone: what dividing and naming need of a capture that was judged before.</summary>
+    /// <param name="format">The capture's format; one or two channels.</param>
+    /// <param name="settings">What may be told.</param>
+    /// <returns>Meters whose reading is the same but for what tells of faults, which is empty.</returns>
+    public static SideMeters OfLevels(CaptureFormat format, MeterSettings settings) => new(format, settings, withFaults: false);
 
     /// <summary>Adds the next block.</summary>
     /// <exception cref="ArgumentException">The block has other channels than the format.</exception>
@@ -112,7 +103,7 @@ public sealed class SideMeters
             throw new ArgumentException($"A block of {block.Channels} channels in a capture of {_channels}.", nameof(block));
         }
 
-        _wiring?.Compare(block);
+        _faults?.Compare(block);
         ReadOnlySpan<float> samples = block.Samples;
         while (_buffer.TryTake(ref samples, out ReadOnlySpan<float> step))
         {
@@ -143,9 +134,8 @@ public sealed class SideMeters
         }
 
         LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Detach())], hasSubsonics: true);
-        SideOutline outline = OutlineFinder.Of(envelope);
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
-        return new SideReading
+        SideReading levels = new()
         {
             SampleRateHz = _format.SampleRateHz,
             Channels = _channels,
@@ -166,22 +156,13 @@ public sealed class SideMeters
             ConverterClips = [.. clips.SelectMany(clip => clip.Runs).OrderBy(run => run.FirstFrame).ThenBy(run => run.Channel)],
             ConverterClipCount = [.. clips.Select(clip => clip.Count)],
             ConverterClippedFrames = [.. clips.Select(clip => clip.ClippedFrames)],
-            FlatTops = [.. _flatTops.SelectMany(meter => meter.Finish())],
-            Amplitudes = [.. _amplitudes.Select((meter, channel) => meter.Finish(_frames == 0 ? 0 : _sum[channel] / _frames))],
-            TopBands = _topBands.Finish(),
             Invalid = _invalid.Finish(),
             ProgrammePeakDbfs = AmplitudeDb(programmePeak),
             Programme = _programme.Finish(),
-            Losses = _losses.Finish(),
-            Contacts = _contacts?.Finish() ?? new ContactReading(),
-            Turns = _turns.Finish(),
-            Skips = _skips.Finish(outline),
             Envelope = envelope,
-            Outline = outline,
-            Wiring = _wiring?.Finish(envelope, outline),
-            Noise = NoiseFinder.Find(_noise, outline, _format.SampleRateHz),
-            Disc = _disc.Finish(outline, envelope),
+            Outline = OutlineFinder.Of(envelope),
         };
+        return _faults?.Finish(levels) ?? levels;
     }
 
     private static double? AmplitudeDb(double amplitude) => amplitude > 0 ? 20 * Math.Log10(amplitude) : null;
@@ -209,17 +190,10 @@ public sealed class SideMeters
         }
 
         AddPeaks(samples, frames);
-        _topBands.Add(samples);
-        _noise.Add(samples);
-        _losses.Add(samples);
-        _contacts?.Add(samples);
         ReadOnlySpan<float> low = _programme.Add(samples);
-        _disc.Add(samples, low);
-        _skips.Add(samples, low);
-        _turns.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
-        _wiring?.Add(samples, sums.FilteredCross[2] / frames);
+        _faults?.AddStep(samples, low, sums.FilteredCross[2] / frames);
         double kWeighted = 0;
         for (int channel = 0; channel < _channels; channel++)
         {
@@ -270,8 +244,7 @@ public sealed class SideMeters
             _peak[channel] = Math.Max(_peak[channel], peak);
             _series[(Series * channel) + 2].Add(peak);
             _clips[channel].Add(samples, _channels, _frames, peak >= ClipMeter.LowestCeiling);
-            _flatTops[channel].Add(samples, _channels, _frames, pieces);
-            _amplitudes[channel].Add(samples, _channels);
+            _faults?.AddChannel(channel, samples, _frames, pieces);
             _truePeaks[channel].Add(samples, _channels, channel, peak);
         }
 

@@ -19,7 +19,7 @@ internal sealed class CaptureEnvelopes(WorkingFiles working, TakeSources sources
         }
 
         SideMeters? meters = null;
-        decoder.Read(sources.Of(job), format => meters = new SideMeters(format, meterSettings), block =>
+        decoder.Read(sources.Of(job), format => meters = SideMeters.OfLevels(format, meterSettings), block =>
         {
             cancellationToken.ThrowIfCancellationRequested();
             meters!.Add(block);

@@ -23,7 +23,7 @@ internal sealed class MeasuredMaster(WorkingFiles working, TakeSources sources, 
 
         SideMeters? meters = null;
         MasterFile master = sources.Of(job);
-        decoder.Read(master, format => meters = new SideMeters(format, settings), block =>
+        decoder.Read(master, format => meters = SideMeters.OfLevels(format, settings), block =>
         {
             cancellationToken.ThrowIfCancellationRequested();
             meters!.Add(block);

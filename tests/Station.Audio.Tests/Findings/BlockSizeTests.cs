@@ -21,6 +21,30 @@ public sealed class BlockSizeTests
         Assert.Equal(Report(side, 4096), Report(side, blockFrames));
     }
 
+    [Fact]
+    public void Levels_alone_are_the_same_levels()
+    {
+        float[] side = Side();
+        SideReading all = TestSignal.Read(side, rateHz: 44_100, bits: 16, words: WordFormat.Int16);
+        SideMeters meters = SideMeters.OfLevels(TestSignal.Format(WordFormat.Int16, 16, 2, 44_100, side.Length / 2), new MeterSettings());
+        meters.Add(new CaptureBlock(0, 2, new byte[2 * side.Length], side));
+        SideReading levels = meters.Finish();
+
+        Assert.Equal(Bytes(all.Envelope), Bytes(levels.Envelope));
+        Assert.Equal(all.Programme!.Words.ToArray(), levels.Programme!.Words.ToArray());
+        Assert.Equal(all.LoudnessLufs, levels.LoudnessLufs);
+        Assert.Equal(all.TruePeakDbtp, levels.TruePeakDbtp);
+        Assert.Null(levels.Wiring);
+        Assert.Empty(levels.FlatTops);
+    }
+
+    private static byte[] Bytes(LevelEnvelope envelope)
+    {
+        using var stream = new MemoryStream();
+        envelope.Write(stream);
+        return stream.ToArray();
+    }
+
     /// <summary>A short side, driven over full scale in one place, a channel gone in another, a buffer of zeros in a third: detectors have something to say.</summary>
     private static float[] Side()
     {
@@ -46,14 +70,12 @@ public sealed class BlockSizeTests
     {
         SideReading reading = TestSignal.Read(side, rateHz: 44_100, bits: 16, words: WordFormat.Int16, blockFrames: blockFrames);
         Judgement judgement = SideJudge.Judge(reading, [], new InspectionLimits());
-        using var envelope = new MemoryStream();
-        reading.Envelope.Write(envelope);
         Assert.NotEmpty(judgement.Findings);
 
         // Envelope and fingerprint hand out spans, which JSON does not take: they are compared by what they hold.
         IEnumerable<string> measured = typeof(SideReading).GetProperties()
             .Where(property => property.Name is not (nameof(SideReading.Envelope) or nameof(SideReading.Programme)))
             .Select(property => $"{property.Name}: {JsonSerializer.Serialize(property.GetValue(reading), property.PropertyType)}");
-        return string.Join('\n', [.. measured, JsonSerializer.Serialize(judgement), Convert.ToHexString(envelope.ToArray()), string.Join(' ', reading.Programme!.Words.ToArray())]);
+        return string.Join('\n', [.. measured, JsonSerializer.Serialize(judgement), Convert.ToHexString(Bytes(reading.Envelope)), string.Join(' ', reading.Programme!.Words.ToArray())]);
     }
 }
