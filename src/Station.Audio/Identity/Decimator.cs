@@ -1,5 +1,6 @@
 using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
+using Station.Audio.Meters;
 
 namespace Station.Audio.Identity;
 
@@ -30,7 +31,7 @@ internal sealed class Decimator
         RateHz = (double)sampleRateHz / Factor;
         double stopHz = RateHz - PassHz;
         _taps = 8 * (int)Math.Ceiling(HammingTransition * sampleRateHz / (stopHz - PassHz) / 8);
-        _kernel = Kernel(_taps, (PassHz + stopHz) / 2 / sampleRateHz, channels);
+        _kernel = [.. WindowedSinc.LowPass(_taps, (PassHz + stopHz) / 2 / sampleRateHz).Select(tap => (float)(tap / channels))];
         _mono = new float[_taps + (sampleRateHz / 20)];
         _filled = _taps - 1;        // the capture begins after silence
         _next = _taps - 1;
@@ -111,20 +112,5 @@ internal sealed class Decimator
         }
 
         return Vector256.Sum(even + odd);
-    }
-
-    private static float[] Kernel(int taps, double cutoff, int channels)
-    {
-        double[] h = new double[taps];
-        double middle = (taps - 1) / 2.0;
-        for (int i = 0; i < taps; i++)
-        {
-            double t = i - middle;
-            double sinc = t == 0 ? 2 * cutoff : Math.Sin(2 * Math.PI * cutoff * t) / (Math.PI * t);
-            h[i] = sinc * (0.54 - (0.46 * Math.Cos(2 * Math.PI * i / (taps - 1))));
-        }
-
-        double sum = h.Sum() * channels;
-        return [.. h.Select(x => (float)(x / sum))];
     }
 }

@@ -125,25 +125,11 @@ internal sealed class HumMeter
         {
             foreach (float[] samples in _samples)
             {
-                _phasors[at++] = (Half)(Scale * Dot(_cos[line], samples));
-                _phasors[at++] = (Half)(Scale * Dot(_sin[line], samples));
+                _phasors[at++] = (Half)(Scale * InnerProduct.Of(_cos[line], samples));
+                _phasors[at++] = (Half)(Scale * InnerProduct.Of(_sin[line], samples));
             }
         }
 
         _windows++;
-    }
-
-    private static float Dot(ReadOnlySpan<float> a, ReadOnlySpan<float> b)
-    {
-        ReadOnlySpan<Vector256<float>> x = MemoryMarshal.Cast<float, Vector256<float>>(a);
-        ReadOnlySpan<Vector256<float>> y = MemoryMarshal.Cast<float, Vector256<float>>(b);
-        Vector256<float> even = default, odd = default;
-        for (int i = 0; i + 1 < x.Length && i + 1 < y.Length; i += 2)
-        {
-            even += x[i] * y[i];
-            odd += x[i + 1] * y[i + 1];
-        }
-
-        return Vector256.Sum(even + odd);
     }
 }

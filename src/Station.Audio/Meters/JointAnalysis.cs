@@ -54,7 +54,6 @@ internal sealed class JointAnalysis
     private readonly double[] _correlation = new double[Order + 1];
     private readonly double[] _reversed = new double[Order + 1];
     private readonly double[] _predictor = new double[Order + 1];
-    private readonly double[] _scratch = new double[Order + 1];
 
     public JointAnalysis(int sampleRateHz)
     {
@@ -162,7 +161,7 @@ internal sealed class JointAnalysis
 
                 for (int lag = 0; lag <= Order; lag++)
                 {
-                    _correlation[lag] += Dot(_weighted.AsSpan(0, part.Length - lag), _weighted.AsSpan(lag));
+                    _correlation[lag] += InnerProduct.Of(_weighted.AsSpan(0, part.Length - lag), _weighted.AsSpan(lag));
                 }
             }
         }
@@ -172,34 +171,8 @@ internal sealed class JointAnalysis
             return false;
         }
 
-        // Levinson.
         _correlation[0] *= 1 + Ridge;
-        Array.Clear(_predictor);
-        _predictor[0] = 1;
-        double error = _correlation[0];
-        for (int order = 1; order <= Order; order++)
-        {
-            double sum = _correlation[order];
-            for (int i = 1; i < order; i++)
-            {
-                sum += _predictor[i] * _correlation[order - i];
-            }
-
-            double reflection = -sum / error;
-            _predictor.CopyTo(_scratch, 0);
-            for (int i = 1; i < order; i++)
-            {
-                _predictor[i] = _scratch[i] + (reflection * _scratch[order - i]);
-            }
-
-            _predictor[order] = reflection;
-            error *= 1 - (reflection * reflection);
-            if (error <= 0)
-            {
-                return false;
-            }
-        }
-
+        LevinsonRecursion.Fit(_correlation, _predictor);
         return true;
     }
 
@@ -238,7 +211,7 @@ internal sealed class JointAnalysis
     {
         for (int i = from; i < to; i += step)
         {
-            _forward[channel][i] = Dot(_reversed, _x[channel].AsSpan(i - Order, Order + 1));
+            _forward[channel][i] = InnerProduct.Of(_reversed, _x[channel].AsSpan(i - Order, Order + 1));
         }
     }
 
@@ -246,7 +219,7 @@ internal sealed class JointAnalysis
     {
         for (int i = from; i < to; i += step)
         {
-            _backward[channel][i] = Dot(_predictor, _x[channel].AsSpan(i, Order + 1));
+            _backward[channel][i] = InnerProduct.Of(_predictor, _x[channel].AsSpan(i, Order + 1));
         }
     }
 
@@ -399,25 +372,5 @@ internal sealed class JointAnalysis
         return _sorted[count / 2];
     }
 
-    private static double MeanSquare(ReadOnlySpan<double> values) => Dot(values, values) / values.Length;
-
-    private static double Dot(ReadOnlySpan<double> a, ReadOnlySpan<double> b)
-    {
-        int length = Math.Min(a.Length, b.Length);
-        ReadOnlySpan<Vector256<double>> va = MemoryMarshal.Cast<double, Vector256<double>>(a[..length]);
-        ReadOnlySpan<Vector256<double>> vb = MemoryMarshal.Cast<double, Vector256<double>>(b[..length]);
-        Vector256<double> sum = Vector256<double>.Zero;
-        for (int i = 0; i < va.Length; i++)
-        {
-            sum += va[i] * vb[i];
-        }
-
-        double total = sum[0] + sum[1] + sum[2] + sum[3];
-        for (int i = va.Length * Vector256<double>.Count; i < length; i++)
-        {
-            total += a[i] * b[i];
-        }
-
-        return total;
-    }
+    private static double MeanSquare(ReadOnlySpan<double> values) => InnerProduct.Of(values, values) / values.Length;
 }

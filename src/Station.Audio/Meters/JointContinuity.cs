@@ -24,25 +24,14 @@ internal sealed class JointContinuity
     private readonly double[][] _predictors = [new double[Order + 1], new double[Order + 1]];
     private readonly double[][] _factors = [new double[Gap * Gap], new double[Gap * Gap]];
     private readonly double[] _power = new double[2];
-    private readonly double[] _forward = new double[2 * Side];
-    private readonly double[] _backward = new double[2 * Side];
-    private readonly double[] _scratch = new double[Order + 1];
+    private readonly BurgPredictor _burg = new(Order, 2 * Side);
     private readonly double[] _others = new double[2 * Side / Apart];
 
     public JointContinuity(int sampleRateHz)
     {
         _thin = Math.Max(1, (int)Math.Round(sampleRateHz / RateHz));
         int half = 2 * _thin;
-        double corner = 0.4 / _thin;
-        double[] taps = new double[(2 * half) + 1];
-        for (int i = 0; i < taps.Length; i++)
-        {
-            double k = i - half;
-            taps[i] = (k == 0 ? 2 * corner : Math.Sin(2 * Math.PI * corner * k) / (Math.PI * k)) * (0.54 + (0.46 * Math.Cos(Math.PI * k / (half + 1))));
-        }
-
-        double sum = taps.Sum();
-        _lowPass = [.. taps.Select(tap => (float)(tap / sum))];
+        _lowPass = [.. WindowedSinc.LowPass((2 * half) + 1, 0.4 / _thin).Select(tap => (float)tap)];
         Reach = ((Side + 1) * _thin) + half;
     }
 
@@ -110,8 +99,10 @@ internal sealed class JointContinuity
             return false;
         }
 
+        // Both stretches beside the gap, as one.
+        _power[channel] = 1e-30 + _burg.Fit(y, Side - GapBefore, Side - GapBefore + Gap);
         double[] predictor = _predictors[channel];
-        _power[channel] = Burg(y, predictor);
+        _burg.Coefficients.CopyTo(predictor);
         Span<double> correlation = stackalloc double[Gap];
         for (int lag = 0; lag < Gap; lag++)
         {
@@ -138,60 +129,6 @@ internal sealed class JointContinuity
         }
 
         return true;
-    }
-
-    // Both stretches beside the gap, as one.
-    private double Burg(double[] y, double[] predictor)
-    {
-        (int From, int To) left = (0, Side - GapBefore);
-        (int From, int To) right = (Side - GapBefore + Gap, y.Length);
-        y.CopyTo(_forward, 0);
-        y.CopyTo(_backward, 0);
-        Array.Clear(predictor);
-        predictor[0] = 1;
-        for (int order = 1; order <= Order; order++)
-        {
-            double up = 0;
-            double down = 1e-30;
-            foreach ((int from, int to) in (ReadOnlySpan<(int From, int To)>)[left, right])
-            {
-                for (int i = from + order; i < to; i++)
-                {
-                    up -= 2 * _forward[i] * _backward[i - 1];
-                    down += (_forward[i] * _forward[i]) + (_backward[i - 1] * _backward[i - 1]);
-                }
-            }
-
-            double reflection = up / down;
-            foreach ((int from, int to) in (ReadOnlySpan<(int From, int To)>)[left, right])
-            {
-                for (int i = to - 1; i >= from + order; i--)
-                {
-                    double forward = _forward[i];
-                    _forward[i] = forward + (reflection * _backward[i - 1]);
-                    _backward[i] = _backward[i - 1] + (reflection * forward);
-                }
-            }
-
-            predictor.CopyTo(_scratch, 0);
-            for (int i = 1; i <= order; i++)
-            {
-                predictor[i] = _scratch[i] + (reflection * _scratch[order - i]);
-            }
-        }
-
-        double power = 1e-30;
-        int count = 1;
-        foreach ((int from, int to) in (ReadOnlySpan<(int From, int To)>)[left, right])
-        {
-            for (int i = from + Order; i < to; i++)
-            {
-                power += _forward[i] * _forward[i];
-                count++;
-            }
-        }
-
-        return power / count;
     }
 
     // Least error left when the gap beginning at a sample is filled in, both channels, each over its own usual error.

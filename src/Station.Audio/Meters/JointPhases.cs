@@ -1,6 +1,3 @@
-using System.Runtime.InteropServices;
-using System.Runtime.Intrinsics;
-
 namespace Station.Audio.Meters;
 
 /// <summary>Whether the notes go on in phase across an instant.</summary>
@@ -44,27 +41,15 @@ internal sealed class JointPhases
     private readonly double[][] _after = [new double[Side], new double[Side]];
     private readonly double[] _from = new double[Side];
     private readonly double[] _to = new double[LongWindow];
-    private readonly double[] _forward = new double[Side];
-    private readonly double[] _backward = new double[Side];
-    private readonly double[] _predictor = new double[Order + 1];
+    private readonly BurgPredictor _predictor = new(Order, Side);
     private readonly double[] _reversed = new double[Order];
-    private readonly double[] _scratch = new double[Order + 1];
     private readonly double[] _continued = new double[Order + Gap + LongWindow];
 
     public JointPhases(int sampleRateHz)
     {
         _thin = Math.Max(1, (int)Math.Round(sampleRateHz / RateHz));
         int half = 2 * _thin;
-        double corner = 0.4 / _thin;
-        double[] taps = new double[(2 * half) + 1];
-        for (int i = 0; i < taps.Length; i++)
-        {
-            double k = i - half;
-            taps[i] = (k == 0 ? 2 * corner : Math.Sin(2 * Math.PI * corner * k) / (Math.PI * k)) * (0.54 + (0.46 * Math.Cos(Math.PI * k / (half + 1))));
-        }
-
-        double sum = taps.Sum();
-        _lowPass = [.. taps.Select(tap => (float)(tap / sum))];
+        _lowPass = [.. WindowedSinc.LowPass((2 * half) + 1, 0.4 / _thin).Select(tap => (float)tap)];
         Reach = ((Side + 2) * _thin) + half;
     }
 
@@ -141,7 +126,12 @@ internal sealed class JointPhases
             return 0;
         }
 
-        Burg();
+        _predictor.Fit(_from);
+        for (int i = 0; i < Order; i++)
+        {
+            _reversed[i] = _predictor.Coefficients[Order - i];
+        }
+
         _long.Clear();
         _short.Clear();
         for (int i = 0; i < Instants; i++)
@@ -163,62 +153,10 @@ internal sealed class JointPhases
         _from.AsSpan(end - Order, Order).CopyTo(_continued);
         for (int i = 0; i < Gap + LongWindow; i++)
         {
-            _continued[Order + i] = -Dot(_reversed, _continued.AsSpan(i, Order));
+            _continued[Order + i] = -InnerProduct.Of(_reversed, _continued.AsSpan(i, Order));
         }
 
         return _continued.AsSpan(Order + Gap);
-    }
-
-    private void Burg()
-    {
-        _from.CopyTo(_forward, 0);
-        _from.CopyTo(_backward, 0);
-        Array.Clear(_predictor);
-        _predictor[0] = 1;
-        for (int order = 1; order <= Order; order++)
-        {
-            Span<double> forward = _forward.AsSpan(order);
-            Span<double> backward = _backward.AsSpan(order - 1, Side - order);
-            double up = -2 * Dot(forward, backward);
-            double down = 1e-30 + Dot(forward, forward) + Dot(backward, backward);
-            double reflection = up / down;
-            for (int i = Side - 1; i >= order; i--)
-            {
-                double ahead = _forward[i];
-                _forward[i] = ahead + (reflection * _backward[i - 1]);
-                _backward[i] = _backward[i - 1] + (reflection * ahead);
-            }
-
-            _predictor.CopyTo(_scratch, 0);
-            for (int i = 1; i <= order; i++)
-            {
-                _predictor[i] = _scratch[i] + (reflection * _scratch[order - i]);
-            }
-        }
-
-        for (int i = 0; i < Order; i++)
-        {
-            _reversed[i] = _predictor[Order - i];
-        }
-    }
-
-    private static double Dot(ReadOnlySpan<double> a, ReadOnlySpan<double> b)
-    {
-        ReadOnlySpan<Vector256<double>> va = MemoryMarshal.Cast<double, Vector256<double>>(a);
-        ReadOnlySpan<Vector256<double>> vb = MemoryMarshal.Cast<double, Vector256<double>>(b);
-        Vector256<double> sum = Vector256<double>.Zero;
-        for (int i = 0; i < va.Length; i++)
-        {
-            sum += va[i] * vb[i];
-        }
-
-        double total = sum[0] + sum[1] + sum[2] + sum[3];
-        for (int i = va.Length * Vector256<double>.Count; i < a.Length; i++)
-        {
-            total += a[i] * b[i];
-        }
-
-        return total;
     }
 
     // The bands of one length of window: its Fourier components.
@@ -285,10 +223,10 @@ internal sealed class JointPhases
 
         private (double Common, double Came, double Predicted) Measure(int band, ReadOnlySpan<double> came, ReadOnlySpan<double> predicted)
         {
-            double cr = Dot(_cosine[band], came[.._window]);
-            double ci = Dot(_sine[band], came[.._window]);
-            double pr = Dot(_cosine[band], predicted[.._window]);
-            double pi = Dot(_sine[band], predicted[.._window]);
+            double cr = InnerProduct.Of(_cosine[band], came[.._window]);
+            double ci = InnerProduct.Of(_sine[band], came[.._window]);
+            double pr = InnerProduct.Of(_cosine[band], predicted[.._window]);
+            double pi = InnerProduct.Of(_sine[band], predicted[.._window]);
             return ((cr * pr) + (ci * pi), (cr * cr) + (ci * ci), (pr * pr) + (pi * pi));
         }
     }

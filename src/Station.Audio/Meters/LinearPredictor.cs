@@ -20,8 +20,7 @@ internal sealed class LinearPredictor
     private const double Whitening = 1e-5;
 
     private readonly double[] _correlation = new double[Order + 1];
-    private readonly double[] _weights = new double[Order + 1];
-    private readonly double[] _previous = new double[Order + 1];
+    private readonly double[] _coefficients = new double[Order + 1];
     private readonly float[] _taps = new float[Order + 1];
 
     /// <summary>Fits the predictor to a stretch and writes the magnitude of what it misses.</summary>
@@ -45,37 +44,17 @@ internal sealed class LinearPredictor
         ReadOnlySpan<float> now = samples[Order..];
         for (int lag = 0; lag <= Order; lag++)
         {
-            _correlation[lag] = Dot(now, samples.Slice(Order - lag, now.Length));
+            _correlation[lag] = InnerProduct.Of(now, samples.Slice(Order - lag, now.Length));
         }
     }
 
     private void Fit()
     {
-        Array.Clear(_weights);
-        double error = _correlation[0] * (1 + Whitening);
-        for (int i = 1; i <= Order; i++)
+        _correlation[0] *= 1 + Whitening;
+        LevinsonRecursion.Fit(_correlation, _coefficients);
+        for (int i = 0; i <= Order; i++)
         {
-            double sum = _correlation[i];
-            for (int j = 1; j < i; j++)
-            {
-                sum -= _weights[j] * _correlation[i - j];
-            }
-
-            double reflection = Math.Clamp(sum / error, -0.9999, 0.9999);
-            _weights.CopyTo(_previous, 0);
-            _weights[i] = reflection;
-            for (int j = 1; j < i; j++)
-            {
-                _weights[j] = _previous[j] - (reflection * _previous[i - j]);
-            }
-
-            error *= 1 - (reflection * reflection);
-        }
-
-        _taps[0] = 1;
-        for (int i = 1; i <= Order; i++)
-        {
-            _taps[i] = (float)-_weights[i];
+            _taps[i] = (float)_coefficients[i];
         }
     }
 
@@ -107,26 +86,5 @@ internal sealed class LinearPredictor
 
             missed[i] = Math.Abs(sum);
         }
-    }
-
-    private static double Dot(ReadOnlySpan<float> a, ReadOnlySpan<float> b)
-    {
-        ref float x = ref MemoryMarshal.GetReference(a);
-        ref float y = ref MemoryMarshal.GetReference(b);
-        Vector256<float> even = Vector256<float>.Zero, odd = Vector256<float>.Zero;
-        int i = 0;
-        for (; i + 16 <= a.Length; i += 16)
-        {
-            even += Vector256.LoadUnsafe(ref x, (nuint)i) * Vector256.LoadUnsafe(ref y, (nuint)i);
-            odd += Vector256.LoadUnsafe(ref x, (nuint)i + 8) * Vector256.LoadUnsafe(ref y, (nuint)i + 8);
-        }
-
-        double sum = Vector256.Sum(even + odd);
-        for (; i < a.Length; i++)
-        {
-            sum += a[i] * b[i];
-        }
-
-        return sum;
     }
 }

@@ -32,7 +32,9 @@ internal sealed class LowStream
         _firstFactor = Math.Max(1, (int)Math.Round(sampleRateHz / FirstRateHz));
         double rateHz = (double)sampleRateHz / _firstFactor;
         RateHz = rateHz / SecondFactor;
-        _kernel = Kernel(CutoffHz / rateHz, _firstFactor);
+        
+        // The sums' factor is taken out here.
+        _kernel = [.. WindowedSinc.LowPass(Taps, CutoffHz / rateHz).Select(tap => (float)(tap / _firstFactor))];
         _history = [.. Enumerable.Range(0, channels).Select(_ => new float[Taps])];
     }
 
@@ -111,19 +113,5 @@ internal sealed class LowStream
 
         Array.Copy(history, SecondFactor, history, 0, Taps - SecondFactor);
         return Vector256.Sum(sum);
-    }
-
-    // Hamming window: 53 dB (A. V. Oppenheim, R. W. Schafer; from memory). The sums' factor is taken out here.
-    private static float[] Kernel(double cutoff, int firstFactor)
-    {
-        double[] h = new double[Taps];
-        for (int i = 0; i < Taps; i++)
-        {
-            double t = i - ((Taps - 1) / 2.0);
-            h[i] = Math.Sin(2 * Math.PI * cutoff * t) / (Math.PI * t) * (0.54 - (0.46 * Math.Cos(2 * Math.PI * i / (Taps - 1))));
-        }
-
-        double sum = h.Sum() * firstFactor;
-        return [.. h.Select(x => (float)(x / sum))];
     }
 }

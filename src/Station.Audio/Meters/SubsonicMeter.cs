@@ -43,7 +43,7 @@ internal sealed class SubsonicMeter
                 continue;
             }
 
-            (double l, double r) = _channels == 2 ? SumPairs(samples[(2 * from)..(2 * to)]) : (Sum(samples[from..to]), 0);
+            (double l, double r) = _channels == 2 ? SampleScan.SumPairs(samples[(2 * from)..(2 * to)]) : (Sum(samples[from..to]), 0);
             double x = Filter(0, l / (to - from));
             left += x * x;
             if (_channels == 2)
@@ -75,26 +75,6 @@ internal sealed class SubsonicMeter
         }
 
         return x;
-    }
-
-    private static (double Left, double Right) SumPairs(ReadOnlySpan<float> samples)
-    {
-        Vector128<float> sum = Vector128<float>.Zero;
-        ReadOnlySpan<Vector128<float>> quads = MemoryMarshal.Cast<float, Vector128<float>>(samples);
-        foreach (Vector128<float> quad in quads)
-        {
-            sum += quad;
-        }
-
-        double left = (double)sum[0] + sum[2];
-        double right = (double)sum[1] + sum[3];
-        if ((samples.Length & 3) != 0)
-        {
-            left += samples[^2];
-            right += samples[^1];
-        }
-
-        return (left, right);
     }
 
     private static double Sum(ReadOnlySpan<float> samples)

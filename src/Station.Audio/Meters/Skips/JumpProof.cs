@@ -118,8 +118,15 @@ internal sealed class JumpProof
     {
         int from = SamplesBefore + Samples(FromSeconds);
         int margin = Samples(0.035);
-        var predictor = new Continuation(ShortOrder, _residual.Length + (2 * margin), 1, 0, 0);
-        ReadOnlySpan<double> coefficients = predictor.CoefficientsOf(sound[(from - margin)..(from + _residual.Length + margin)]);
+        double[] stretch = new double[_residual.Length + (2 * margin)];
+        for (int i = 0; i < stretch.Length; i++)
+        {
+            stretch[i] = sound[from - margin + i];
+        }
+
+        var predictor = new BurgPredictor(ShortOrder, stretch.Length);
+        predictor.Fit(stretch);
+        ReadOnlySpan<double> coefficients = predictor.Coefficients;
         int window = Math.Max(3, Samples(InstantSeconds));
         Span<double> missed = stackalloc double[_residual.Length + window];
         for (int i = 0; i < missed.Length; i++)

@@ -83,7 +83,7 @@ internal sealed class KnockBand
                 continue;
             }
 
-            (double left, double right) = _channels == 2 ? SumPairs(samples[(2 * from)..(2 * to)]) : Sum(samples[from..to]);
+            (double left, double right) = _channels == 2 ? SampleScan.SumPairs(samples[(2 * from)..(2 * to)]) : Sum(samples[from..to]);
             double scale = 0.5 / (to - from);
             int at = _piece % WindowPieces;
             Vector256<double> vertical = Filter(0, scale * (left - right));
@@ -139,25 +139,6 @@ internal sealed class KnockBand
         {
             means[band] = (float)(sum[band] / squares.Length);
         }
-    }
-
-    private static (double Left, double Right) SumPairs(ReadOnlySpan<float> samples)
-    {
-        Vector128<float> sum = Vector128<float>.Zero;
-        foreach (Vector128<float> quad in MemoryMarshal.Cast<float, Vector128<float>>(samples))
-        {
-            sum += quad;
-        }
-
-        double left = (double)sum[0] + sum[2];
-        double right = (double)sum[1] + sum[3];
-        if ((samples.Length & 3) != 0)
-        {
-            left += samples[^2];
-            right += samples[^1];
-        }
-
-        return (left, right);
     }
 
     // One channel: all of it is lateral.

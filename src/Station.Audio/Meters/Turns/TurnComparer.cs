@@ -117,7 +117,7 @@ internal sealed class TurnComparer
         lag = proposed;
         for (int tried = proposed - _search; tried <= proposed + _search; tried++)
         {
-            float product = TurnDot.Of(lateralPart, _lateral.AsSpan(middle - tried, part)) + TurnDot.Of(verticalPart, _vertical.AsSpan(middle - tried, part));
+            float product = InnerProduct.Of(lateralPart, _lateral.AsSpan(middle - tried, part)) + InnerProduct.Of(verticalPart, _vertical.AsSpan(middle - tried, part));
             if (product > best)
             {
                 best = product;
@@ -126,7 +126,7 @@ internal sealed class TurnComparer
         }
 
         // Where the middle holds little, the proposal itself may be the better one.
-        float own = TurnDot.Of(lateral, lateral) + TurnDot.Of(vertical, vertical);
+        float own = InnerProduct.Of(lateral, lateral) + InnerProduct.Of(vertical, vertical);
         float alike = Alike(start, lag, own);
         if (lag != proposed && Alike(start, proposed, own) is float other && other > alike)
         {
@@ -143,8 +143,8 @@ internal sealed class TurnComparer
         ReadOnlySpan<float> vertical = _vertical.AsSpan(start, _piece);
         ReadOnlySpan<float> otherLateral = _lateral.AsSpan(start - lag, _piece);
         ReadOnlySpan<float> otherVertical = _vertical.AsSpan(start - lag, _piece);
-        float other = TurnDot.Of(otherLateral, otherLateral) + TurnDot.Of(otherVertical, otherVertical);
-        float product = TurnDot.Of(lateral, otherLateral) + TurnDot.Of(vertical, otherVertical);
+        float other = InnerProduct.Of(otherLateral, otherLateral) + InnerProduct.Of(otherVertical, otherVertical);
+        float product = InnerProduct.Of(lateral, otherLateral) + InnerProduct.Of(vertical, otherVertical);
         return product > 0 && own * other > 1e-30f ? product / MathF.Sqrt(own * other) : 0;
     }
 

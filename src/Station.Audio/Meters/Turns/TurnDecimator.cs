@@ -43,7 +43,7 @@ internal sealed class TurnDecimator
         {
             double stopHz = RateHz - PassHz;
             _taps = 8 * (int)Math.Ceiling(HammingTransition * sampleRateHz / (stopHz - PassHz) / 8);
-            double[] lowPass = TurnKernel.LowPass(_taps, RateHz / 2 / sampleRateHz);
+            double[] lowPass = WindowedSinc.LowPass(_taps, RateHz / 2 / sampleRateHz);
             _kernel = [.. lowPass.SelectMany(h => Enumerable.Repeat((float)(h / channels), channels))];
         }
 

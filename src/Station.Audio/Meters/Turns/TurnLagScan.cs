@@ -38,7 +38,7 @@ internal sealed class TurnLagScan
         _factor = Math.Max(1, (int)Math.Round(rateHz / WantedRateHz));
         RateHz = rateHz / _factor;
         int taps = 8 * (int)Math.Ceiling(3.3 * rateHz / TransitionHz / 8);
-        _kernel = [.. TurnKernel.BandPass(taps, LowHz / rateHz, HighHz / rateHz).Select(h => (float)h)];
+        _kernel = [.. WindowedSinc.BandPass(taps, LowHz / rateHz, HighHz / rateHz).Select(h => (float)h)];
         _piece = (int)Math.Round(pieceSeconds * RateHz);
         PieceSamples = _piece * _factor;
         _lags = [.. TurnFamilies.All.SelectMany(family => Between(family.ShortestSeconds, family.LongestSeconds)).Order()];
@@ -67,7 +67,7 @@ internal sealed class TurnLagScan
         int slot = _count++ % Together;
         int start = _low.Length - _piece;
         ReadOnlySpan<float> now = _low.AsSpan(start);
-        _own[slot] = TurnDot.Of(now, now);
+        _own[slot] = InnerProduct.Of(now, now);
         _squares[0] = 0;
         for (int i = 0; i < _low.Length; i++)
         {
@@ -79,7 +79,7 @@ internal sealed class TurnLagScan
         for (int i = 0; i < _lags.Length; i++)
         {
             int from = start - _lags[i];
-            products[i] = TurnDot.Of(now, _low.AsSpan(from, _piece));
+            products[i] = InnerProduct.Of(now, _low.AsSpan(from, _piece));
             energies[i] = (float)(_squares[from + _piece] - _squares[from]);
         }
 
@@ -93,7 +93,7 @@ internal sealed class TurnLagScan
         Span<float> into = _low.AsSpan(_low.Length - _piece);
         for (int i = 0; i < into.Length; i++)
         {
-            into[i] = TurnDot.Of(_kernel, _input.AsSpan(i * _factor, _kernel.Length));
+            into[i] = InnerProduct.Of(_kernel, _input.AsSpan(i * _factor, _kernel.Length));
         }
 
         _input.AsSpan(_input.Length - _filled).CopyTo(_input);

@@ -1,7 +1,7 @@
 namespace Station.Audio.Meters.Turns;
 
 /// <summary>Takes out of a stream what its last seconds foretell, so that a held note does not resemble itself at every lag.</summary>
-/// <remarks>Linear prediction from the autocorrelation by Levinson's recursion (N. Levinson, 1947; from memory), worked out anew for every piece.</remarks>
+/// <remarks>Linear prediction from the autocorrelation (<see cref="LevinsonRecursion"/>), worked out anew for every piece.</remarks>
 internal sealed class TurnWhitener
 {
     // Two coefficients a note: enough for a chord in 350 Hz of band (own choice).
@@ -28,7 +28,7 @@ internal sealed class TurnWhitener
         piece.CopyTo(_raw.AsSpan(Order));
         for (int k = 0; k <= Order; k++)
         {
-            _correlation[k] = (Kept * _correlation[k]) + TurnDot.Of(piece, _raw.AsSpan(Order - k, piece.Length));
+            _correlation[k] = (Kept * _correlation[k]) + InnerProduct.Of(piece, _raw.AsSpan(Order - k, piece.Length));
         }
 
         Solve();
@@ -48,36 +48,20 @@ internal sealed class TurnWhitener
 
     private void Solve()
     {
-        Span<double> a = stackalloc double[Order + 1];
-        Span<double> next = stackalloc double[Order + 1];
-        a.Clear();
-        double error = _correlation[0] * Floor;
-        if (error > 1e-20)
+        Array.Clear(_filter);
+        if (_correlation[0] <= 1e-20)
         {
-            for (int m = 1; m <= Order; m++)
-            {
-                double reflection = _correlation[m];
-                for (int k = 1; k < m; k++)
-                {
-                    reflection -= a[k] * _correlation[m - k];
-                }
-
-                reflection = Math.Clamp(reflection / error, -0.9999, 0.9999);
-                a.CopyTo(next);
-                next[m] = reflection;
-                for (int k = 1; k < m; k++)
-                {
-                    next[k] = a[k] - (reflection * a[m - k]);
-                }
-
-                next.CopyTo(a);
-                error *= 1 - (reflection * reflection);
-            }
+            return;
         }
 
+        Span<double> correlation = stackalloc double[Order + 1];
+        Span<double> coefficients = stackalloc double[Order + 1];
+        _correlation.CopyTo(correlation);
+        correlation[0] *= Floor;
+        LevinsonRecursion.Fit(correlation, coefficients);
         for (int k = 0; k < Order; k++)
         {
-            _filter[k] = (float)a[k + 1];
+            _filter[k] = (float)-coefficients[k + 1];
         }
     }
 }

@@ -1,7 +1,7 @@
-namespace Station.Audio.Meters.Turns;
+namespace Station.Audio.Meters;
 
-/// <summary>Windowed-sinc kernels (Hamming window).</summary>
-internal static class TurnKernel
+/// <summary>Filter kernels: sinc functions under a Hamming window, which lowers what is stopped by 53 dB (A. V. Oppenheim, R. W. Schafer; from memory).</summary>
+internal static class WindowedSinc
 {
     /// <summary>A low-pass with a gain of 1 at 0 Hz.</summary>
     /// <param name="taps">At least 2.</param>
