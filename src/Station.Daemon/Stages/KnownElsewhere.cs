@@ -18,7 +18,7 @@ namespace Station.Daemon.Stages;
 /// </remarks>
 internal sealed class KnownElsewhere(IStationStore store, InspectionLimits limits, ILogger<KnownElsewhere> log)
 {
-    /// <summary>Captures of other records that are compared, newest first; those of the same record all are. 1.5 ms of work for each (measured, full sides).</summary>
+    /// <summary>Captures of other records that are compared, newest first; those of the same record all are. Own choice: it bounds the work of one capture.</summary>
     public const int MostOthers = 2000;
 
     /// <summary>Names proposed at most; more say no more.</summary>
