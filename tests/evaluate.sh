@@ -5,7 +5,7 @@
 #   tests/evaluate.sh --sides 1 --clean 30 --seconds 100          a quick look at everything, with short sides
 #   tests/evaluate.sh --set counting --out counting.json        the table that counts: about an hour and a half on two cores
 #   tests/evaluate.sh --write 'saturated/one-sided, 3 dB drive/0/11' --out side.wav     one side of the tuning set, for listening
-#   tests/evaluate.sh --keep /tmp/sides …     tuning sides are made once and read again; empty the folder after a change to the generator
+#   tests/evaluate.sh --keep FOLDER …         tuning sides are made once and read again; empty the folder after a change to the generator
 # Music comes from Debian packages, fetched once into ~/.cache/station-evaluation (or --cache FOLDER) and never committed.
 set -euo pipefail
 cd "$(dirname "$0")/.."
