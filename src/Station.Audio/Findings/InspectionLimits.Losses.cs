@@ -26,7 +26,4 @@ public sealed partial record InspectionLimits
 
     /// <summary>Fewest likely places that are told of where none is clear, for a person to hear; 2 to 100. Default 2 (own choice: one alone may be a tick).</summary>
     public int FewestJoints { get; set; } = 2;
-
-    /// <summary>Fewest clear places that ask for another take; 1 to 100. Default 2 (own choice: heavy crackle and a jumping stylus may have one).</summary>
-    public int RetakeJoints { get; set; } = 2;
 }

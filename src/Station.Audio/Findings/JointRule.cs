@@ -6,8 +6,8 @@ namespace Station.Audio.Findings;
 /// <summary>Decides which joints are lost samples and not ticks.</summary>
 /// <remarks>
 /// A tick whose edge is sharper than the sample rate looks like a joint for a moment, and a disc has thousands of ticks. What tells them apart is whether the notes go on
-/// in phase (<see cref="JointPhases"/>), to which the wave's shape adds a little. The side is judged as a whole: a clear joint is told of, two ask for another take; where nothing is
-/// clear, two likely ones are told of. But where the doubtful ones outnumber them, all are the tail of a crackling disc's ticks.
+/// in phase (<see cref="JointPhases"/>), to which the wave's shape adds a little. The side is judged as a whole: a clear joint is told of; where nothing is
+/// clear, two likely ones are. A splice in the tape the disc was cut from is a joint as well, so that only a person can decide. But where the doubtful ones outnumber them, all are the tail of a crackling disc's ticks.
 /// </remarks>
 internal static class JointRule
 {
@@ -32,23 +32,21 @@ internal static class JointRule
     private const double TurnTolerance = 0.015;
     private static readonly double[] TurnSeconds = [60 / (100.0 / 3), 60 / 45.0, 60 / 78.0];
 
-    /// <summary>The joints that count, in order of time, and whether they are beyond doubt; none when the side as a whole says ticks.</summary>
+    /// <summary>The joints that count, in order of time; none when the side as a whole says ticks.</summary>
     /// <param name="reading">The side.</param>
     /// <param name="isExplained">Frames at which something else is known to have happened.</param>
     /// <param name="limits">What counts.</param>
-    public static (ImmutableArray<Joint> Joints, bool Sure) Judge(SideReading reading, Func<long, bool> isExplained, InspectionLimits limits)
+    public static ImmutableArray<Joint> Judge(SideReading reading, Func<long, bool> isExplained, InspectionLimits limits)
     {
         List<Joint> all = [.. reading.Losses.Joints.Where(joint =>
             Score(joint) >= limits.LikelyJointScore - DoubtfulBelow && InMusic(reading, joint.Frame) && !IsClipped(reading, joint.Frame) && !isExplained(joint.Frame))];
         List<Joint> likely = [.. all.Where(joint => Score(joint) >= limits.LikelyJointScore)];
         ImmutableArray<Joint> single = [.. likely.Where(joint => !likely.Exists(other => IsTurn(joint, other, reading.SampleRateHz)))];
         int clear = single.Count(joint => Score(joint) >= limits.JointScore);
-        if (clear > 0 && likely.Count - clear <= LikelyForOneClear * clear)
-        {
-            return (single, clear >= limits.RetakeJoints);
-        }
-
-        return single.Length >= limits.FewestJoints && all.Count - likely.Count <= single.Length ? (single, false) : ([], false);
+        bool standOut = clear > 0
+            ? likely.Count - clear <= LikelyForOneClear * clear
+            : single.Length >= limits.FewestJoints && all.Count - likely.Count <= single.Length;
+        return standOut ? single : [];
     }
 
     /// <summary>The evidence that frames are missing here: 0 says nothing, less says tick.</summary>

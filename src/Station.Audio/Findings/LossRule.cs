@@ -29,7 +29,7 @@ internal static class LossRule
 
         // A run of zeros or a repeated buffer has a joint at either end: one place.
         double margin = RunMarginSeconds * rate;
-        (ImmutableArray<Joint> accepted, bool clear) = JointRule.Judge(
+        ImmutableArray<Joint> accepted = JointRule.Judge(
             reading,
             frame => !Unexplained((frame, frame)) || stuck.Any(span => (frame / rate) >= span.StartSeconds - StuckMarginSeconds && (frame / rate) <= span.EndSeconds + StuckMarginSeconds)
                 || zeros.Concat(repeats).Any(run => frame >= run.First - margin && frame <= run.End + margin),
@@ -41,8 +41,8 @@ internal static class LossRule
             yield break;
         }
 
-        // Zeros and repeated buffers are certain; a joint may be a tick after all.
-        bool sure = zeros.Count + repeats.Count > 0 || clear;
+        // Zeros and repeated buffers are certain; a joint may be a tick, or a splice in the tape, after all.
+        bool sure = zeros.Count + repeats.Count > 0;
         List<string> kinds = [];
         Say(zeros, "filled with zeros", withLength: true);
         Say(repeats, "delivered twice", withLength: true);

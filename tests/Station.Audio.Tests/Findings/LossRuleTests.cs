@@ -15,15 +15,15 @@ public sealed class LossRuleTests
     private static readonly SideReading Base = TestSignal.Read(new float[RateHz], rateHz: RateHz);
 
     [Fact]
-    public void Two_clear_joints_ask_for_another_take()
+    public void Clear_joints_are_for_a_person_to_hear_a_splice_in_the_tape_is_one()
     {
         Finding finding = Assert.Single(Judge([At(10, 20), At(23.3, 12)]));
-        Assert.Equal((FindingCodes.SamplesLost, Severity.Retake, 2), (finding.Code, finding.Severity, finding.Count));
+        Assert.Equal((FindingCodes.SamplesLost, Severity.Review, 2), (finding.Code, finding.Severity, finding.Count));
         Assert.Equal([10, 23.3], finding.Spans.Select(span => Math.Round(span.StartSeconds, 3)));
     }
 
     [Fact]
-    public void One_clear_joint_is_for_a_person_to_hear() => Assert.Equal(Severity.Review, Assert.Single(Judge([At(10, 20)])).Severity);
+    public void One_clear_joint_is_told_of() => Assert.Equal(Severity.Review, Assert.Single(Judge([At(10, 20)])).Severity);
 
     [Fact]
     public void One_likely_joint_is_not_told_of_but_two_are()
