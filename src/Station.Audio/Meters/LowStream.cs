@@ -32,7 +32,7 @@ internal sealed class LowStream
         _firstFactor = Math.Max(1, (int)Math.Round(sampleRateHz / FirstRateHz));
         double rateHz = (double)sampleRateHz / _firstFactor;
         RateHz = rateHz / SecondFactor;
-        
+
         // The sums' factor is taken out here.
         _kernel = [.. WindowedSinc.LowPass(Taps, CutoffHz / rateHz).Select(tap => (float)(tap / _firstFactor))];
         _history = [.. Enumerable.Range(0, channels).Select(_ => new float[Taps])];
