@@ -39,7 +39,24 @@ internal static class MeterShares
             ("top band", () => { var meter = new TopBandMeter(2); return (step, _, _) => meter.Add(step); }),
             ("fingerprint", () => { var meter = new ProgrammeMeter(rateHz, 2, format.Frames); return (step, _, _) => meter.Add(step); }),
             ("wiring", () => { var meter = new WiringMeter(format, expected); return (step, _, _) => meter.Add(step, 0); }),
-            ("noise, rumble, hum", () => { var meter = new NoiseMeter(rateHz, 2, expected); return (step, _, _) => meter.Add(step); }),
+            ("noise, rumble, hum, with spectra", () =>
+            {
+                var spectra = new StepSpectra(rateHz, 2);
+                var meter = new NoiseMeter(spectra, expected);
+                return (step, _, _) => meter.Add(step, spectra.Add(step));
+            }),
+            ("course of bands, with spectra", () =>
+            {
+                var spectra = new StepSpectra(rateHz, 2);
+                var meter = new EnvelopeBandMeter(spectra, expected);
+                return (step, _, _) =>
+                {
+                    if (spectra.Add(step))
+                    {
+                        meter.AddUnit();
+                    }
+                };
+            }),
             ("losses", () => { var meter = new LossMeter(rateHz, 2); return (step, _, _) => meter.Add(step); }),
             ("contacts", () => { var meter = new ContactMeter(rateHz); return (step, _, _) => meter.Add(step); }),
             ("ticks, partials, run-out and fingerprint", () =>

@@ -21,8 +21,9 @@ internal sealed class FaultMeters
 
     /// <param name="format">The capture's format; one or two channels.</param>
     /// <param name="lowRateHz">Rate of the low stream.</param>
+    /// <param name="spectra">Spectra of the steps.</param>
     /// <param name="expectedSteps">To make room ahead.</param>
-    public FaultMeters(CaptureFormat format, double lowRateHz, int expectedSteps)
+    public FaultMeters(CaptureFormat format, double lowRateHz, StepSpectra spectra, int expectedSteps)
     {
         int rateHz = format.SampleRateHz;
         _channels = format.Channels;
@@ -31,7 +32,7 @@ internal sealed class FaultMeters
         _topBands = new TopBandMeter(_channels);
         _wiring = _channels == 2 ? new WiringMeter(format, expectedSteps) : null;
         _contacts = _channels == 2 ? new ContactMeter(rateHz) : null;
-        _noise = new NoiseMeter(rateHz, _channels, expectedSteps);
+        _noise = new NoiseMeter(spectra, expectedSteps);
         _losses = new LossMeter(rateHz, _channels);
         _disc = new DiscMeter(rateHz, _channels, lowRateHz, expectedSteps);
         _turns = new TurnMeter(rateHz, _channels, Math.Max(0, format.Frames));
@@ -56,10 +57,11 @@ internal sealed class FaultMeters
     /// <param name="samples">Interleaved and finite.</param>
     /// <param name="low">The same, mixed to one channel at the low rate.</param>
     /// <param name="bandCross">Mean product of left and right in the groove band.</param>
-    public void AddStep(ReadOnlySpan<float> samples, ReadOnlySpan<float> low, double bandCross)
+    /// <param name="unit">Whether the spectra of eight steps are there.</param>
+    public void AddStep(ReadOnlySpan<float> samples, ReadOnlySpan<float> low, double bandCross, bool unit)
     {
         _topBands.Add(samples);
-        _noise.Add(samples);
+        _noise.Add(samples, unit);
         _losses.Add(samples);
         _contacts?.Add(samples);
         _disc.Add(samples, low);

@@ -90,4 +90,13 @@ internal sealed class LaneFft
         Vector256<float> quarter = Vector256.Create(0.25f);
         return (quarter * (((a + c) * (a + c)) + ((b - d) * (b - d))), quarter * (((b + d) * (b + d)) + ((a - c) * (a - c))));
     }
+
+    /// <summary>Re(L·R*) at one line where the real parts held the left channel and the imaginary ones the right.</summary>
+    /// <param name="k">1 to half the length, less one.</param>
+    public Vector256<float> Cross(int k)
+    {
+        int at = _place[k];
+        int mirror = _place[Length - k];
+        return Vector256.Create(0.5f) * ((Real[at] * Imaginary[mirror]) + (Imaginary[at] * Real[mirror]));
+    }
 }

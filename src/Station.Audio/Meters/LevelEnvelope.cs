@@ -5,18 +5,21 @@ namespace Station.Audio.Meters;
 
 /// <summary>
 /// The course of a capture's level in steps of 20 ms, per channel: mean square in the groove band (<see cref="GrooveBand"/>), mean square
-/// of everything (DC included), sample peak, and mean square in the subsonic band (<see cref="SubsonicBand"/>). 1.6 kB a second of stereo. Enough
+/// of everything (DC included), sample peak, and mean square in the subsonic band (<see cref="SubsonicBand"/>); and of both channels the course of the
+/// spectrum (<see cref="EnvelopeBands"/>). 2.7 kB a second of stereo. Enough
 /// to divide a side, and to find where the stylus was lifted, without reading the capture again.
 /// </summary>
 /// <remarks>
-/// Written form, little-endian: 8 bytes <c>"SDLEVEL\n"</c>; int32 version 2; int32 sample rate, Hz; int32 frames of a step; int32 channels;
-/// int64 total frames; then for each channel the band powers, wide powers, peaks and subsonic powers of all steps as float32; then the SHA-256 of
-/// everything before it. Version 1 is the same without the subsonic powers; it is still read, and written where none were measured. The number of steps is total frames ÷ step frames, rounded up.
+/// Written form, little-endian: 8 bytes <c>"SDLEVEL\n"</c>; int32 version 3; int32 sample rate, Hz; int32 frames of a step; int32 channels;
+/// int64 total frames; then for each channel the band powers, wide powers, peaks and subsonic powers of all steps as float32; then for each plane and band of <see cref="EnvelopeBands"/> the
+/// codes of all steps, a byte each; then the SHA-256 of
+/// everything before it. Version 2 is the same without the bands, version 1 without the subsonic powers as well; they are still read, and written where no more was measured. The number of steps is total frames ÷ step frames, rounded up.
 /// </remarks>
 public sealed class LevelEnvelope
 {
     private const int VersionWithoutSubsonics = 1;
-    private const int Version = 2;
+    private const int VersionWithoutBands = 2;
+    private const int Version = 3;
     private const int HeaderBytes = 32;
     private const int SeriesWithoutSubsonics = 3;
     private const int AllSeries = 4;
@@ -29,8 +32,9 @@ public sealed class LevelEnvelope
     private readonly float[][] _series;
     private readonly int _perChannel;
 
-    internal LevelEnvelope(int sampleRateHz, int stepFrames, long totalFrames, float[][] series, bool hasSubsonics)
+    internal LevelEnvelope(int sampleRateHz, int stepFrames, long totalFrames, float[][] series, bool hasSubsonics, EnvelopeBands? bands = null)
     {
+        Bands = hasSubsonics ? bands : null;
         _perChannel = hasSubsonics ? AllSeries : SeriesWithoutSubsonics;
         SampleRateHz = sampleRateHz;
         StepFrames = stepFrames;
@@ -54,6 +58,9 @@ public sealed class LevelEnvelope
 
     /// <summary>Frames of the capture.</summary>
     public long TotalFrames { get; }
+
+    /// <summary>The course of the spectrum; null for envelopes that were written before it was measured.</summary>
+    public EnvelopeBands? Bands { get; }
 
     /// <summary>False for envelopes that were written before subsonic powers were measured.</summary>
     public bool HasSubsonics => _perChannel == AllSeries;
@@ -110,7 +117,7 @@ public sealed class LevelEnvelope
             .. Enumerable.Range(0, parts[0].Channels).SelectMany(channel => Enumerable.Range(0, perChannel).Select(
                 kind => parts.SelectMany(part => part._series[(channel * part._perChannel) + kind]).ToArray())),
         ];
-        return new LevelEnvelope(parts[0].SampleRateHz, parts[0].StepFrames, (long)series[0].Length * parts[0].StepFrames, series, hasSubsonics);
+        return new LevelEnvelope(parts[0].SampleRateHz, parts[0].StepFrames, (long)series[0].Length * parts[0].StepFrames, series, hasSubsonics, JoinBands(parts));
     }
 
     /// <summary>Some steps as an envelope of their own.</summary>
@@ -123,7 +130,7 @@ public sealed class LevelEnvelope
         ArgumentOutOfRangeException.ThrowIfGreaterThan(firstStep, endStep);
         long first = (long)firstStep * StepFrames;
         long end = Math.Min(TotalFrames, (long)endStep * StepFrames);
-        return new LevelEnvelope(SampleRateHz, StepFrames, Math.Max(0, end - first), [.. _series.Select(values => values[firstStep..endStep])], HasSubsonics);
+        return new LevelEnvelope(SampleRateHz, StepFrames, Math.Max(0, end - first), [.. _series.Select(values => values[firstStep..endStep])], HasSubsonics, Bands?.Slice(firstStep, endStep));
     }
 
     /// <summary>Mean square of each step in the groove band; full scale 1.0.</summary>
@@ -150,7 +157,7 @@ public sealed class LevelEnvelope
         using IncrementalHash hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         Span<byte> header = stackalloc byte[HeaderBytes];
         Magic.CopyTo(header);
-        BinaryPrimitives.WriteInt32LittleEndian(header[8..], HasSubsonics ? Version : VersionWithoutSubsonics);
+        BinaryPrimitives.WriteInt32LittleEndian(header[8..], Bands is not null ? Version : HasSubsonics ? VersionWithoutBands : VersionWithoutSubsonics);
         BinaryPrimitives.WriteInt32LittleEndian(header[12..], SampleRateHz);
         BinaryPrimitives.WriteInt32LittleEndian(header[16..], StepFrames);
         BinaryPrimitives.WriteInt32LittleEndian(header[20..], Channels);
@@ -167,6 +174,12 @@ public sealed class LevelEnvelope
 
             hash.AppendData(buffer);
             output.Write(buffer);
+        }
+
+        foreach (byte[] codes in Bands?.Series ?? [])
+        {
+            hash.AppendData(codes);
+            output.Write(codes);
         }
 
         output.Write(hash.GetHashAndReset());
@@ -188,9 +201,9 @@ public sealed class LevelEnvelope
         }
 
         int version = BinaryPrimitives.ReadInt32LittleEndian(header.AsSpan(8));
-        if (version is not (Version or VersionWithoutSubsonics))
+        if (version is not (Version or VersionWithoutBands or VersionWithoutSubsonics))
         {
-            throw new InvalidDataException($"Level envelope, byte 8: version {VersionWithoutSubsonics} or {Version} expected, {version} found.");
+            throw new InvalidDataException($"Level envelope, byte 8: a version from {VersionWithoutSubsonics} to {Version} expected, {version} found.");
         }
 
         int sampleRateHz = BinaryPrimitives.ReadInt32LittleEndian(header.AsSpan(12));
@@ -204,11 +217,23 @@ public sealed class LevelEnvelope
         }
 
         int steps = (int)StepsOf(totalFrames, stepFrames);
-        float[][] series = new float[channels * (version == Version ? AllSeries : SeriesWithoutSubsonics)][];
+        float[][] series = new float[channels * (version == VersionWithoutSubsonics ? SeriesWithoutSubsonics : AllSeries)][];
         long position = HeaderBytes;
         for (int i = 0; i < series.Length; i++)
         {
             series[i] = ReadSeries(input, steps, hash, ref position);
+        }
+
+        EnvelopeBands? bands = null;
+        if (version == Version)
+        {
+            byte[][] codes = new byte[channels * EnvelopeBands.Count][];
+            for (int i = 0; i < codes.Length; i++)
+            {
+                codes[i] = ReadCodes(input, steps, hash, ref position);
+            }
+
+            bands = new EnvelopeBands(codes);
         }
 
         byte[] expected = new byte[SHA256.HashSizeInBytes];
@@ -218,7 +243,7 @@ public sealed class LevelEnvelope
             throw new InvalidDataException($"Level envelope, byte {position}: the checksum does not match; the file was altered.");
         }
 
-        return new LevelEnvelope(sampleRateHz, stepFrames, totalFrames, series, hasSubsonics: version == Version);
+        return new LevelEnvelope(sampleRateHz, stepFrames, totalFrames, series, hasSubsonics: version != VersionWithoutSubsonics, bands);
     }
 
     private static long StepsOf(long totalFrames, int stepFrames) => (totalFrames / stepFrames) + (totalFrames % stepFrames == 0 ? 0 : 1);
@@ -243,6 +268,25 @@ public sealed class LevelEnvelope
 
         return [.. values];
     }
+
+    private static byte[] ReadCodes(Stream input, int steps, IncrementalHash hash, ref long position)
+    {
+        const int Portion = 65_536;
+        byte[] codes = [];
+        for (int at = 0; at < steps; at = codes.Length)
+        {
+            Array.Resize(ref codes, Math.Min(steps, at + Portion));
+            ReadWhole(input, codes.AsSpan(at), position);
+            position += codes.Length - at;
+        }
+
+        hash.AppendData(codes);
+        return codes;
+    }
+
+    private static EnvelopeBands? JoinBands(IReadOnlyList<LevelEnvelope> parts) => parts.All(part => part.Bands is not null)
+        ? new EnvelopeBands([.. Enumerable.Range(0, parts[0].Bands!.Series.Length).Select(i => parts.SelectMany(part => part.Bands!.Series[i]).ToArray())])
+        : null;
 
     private static void ReadWhole(Stream input, Span<byte> target, long position)
     {

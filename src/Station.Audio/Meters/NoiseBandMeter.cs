@@ -1,4 +1,3 @@
-using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 
 namespace Station.Audio.Meters;
@@ -13,15 +12,11 @@ namespace Station.Audio.Meters;
 /// steady noise this reads up to 0.2 dB low (computed: a window holds a dozen independent values of the narrowest band, and the median of χ² with 2n degrees of
 /// freedom lies 2 ÷ 3 below its mean of 2n).
 /// </para>
-/// <para>
-/// The wave is differenced before the window, and each line's weight undoes that: what lies below the first line (arm resonance, rumble, warp, offset)
-/// would otherwise leak over the quiet lines above it.
-/// </para>
 /// </remarks>
 internal sealed class NoiseBandMeter
 {
     /// <summary>Steps that make one unit.</summary>
-    public const int UnitSteps = LaneFft.Lanes;
+    public const int UnitSteps = StepSpectra.UnitSteps;
 
     /// <summary>Lower end of the wide band, Hz: below it rumble and hum are measured by themselves.</summary>
     public const double WideLowHz = 200;
@@ -30,9 +25,7 @@ internal sealed class NoiseBandMeter
     public const double WideHighHz = 20_000;
 
     private readonly int _channels;
-    private readonly int _stepFrames;
-    private readonly LaneFft _fft;
-    private readonly float[] _window;
+    private readonly StepSpectra _spectra;
     private readonly float[] _aWeight;          // for each line: A-weighting, difference undone, scaled to mean squares re a full-scale sine
     private readonly float[] _plainWeight;
     private readonly int[] _band;               // for each line; −1 for none
@@ -40,47 +33,26 @@ internal sealed class NoiseBandMeter
     private readonly int _endWide;
     private readonly DecibelSeries[] _series;   // A-weighted and wide for each channel, then the bands
     private readonly Vector256<float>[] _sums;
-    private int _lane;
 
-    /// <param name="sampleRateHz">8,000 and up.</param>
-    /// <param name="channels">1 or 2.</param>
+    /// <param name="spectra">What is read after each of its units.</param>
     /// <param name="expectedSteps">To make room ahead.</param>
-    public NoiseBandMeter(int sampleRateHz, int channels, int expectedSteps)
+    public NoiseBandMeter(StepSpectra spectra, int expectedSteps)
     {
-        _channels = channels;
-        _stepFrames = StepLength.Frames(sampleRateHz);
-        int length = 8;
-        while (2 * length < _stepFrames)
-        {
-            length *= 2;
-        }
-
-        _fft = new LaneFft(length);
-        _window = new float[length];
-        double windowPower = 0;
-        for (int n = 0; n < length; n++)
-        {
-            double w = 0.5 - (0.5 * Math.Cos(2 * Math.PI * (n + 0.5) / length));
-            _window[n] = (float)w;
-            windowPower += w * w;
-        }
-
-        int lines = length / 2;
+        _spectra = spectra;
+        _channels = spectra.Channels;
+        int lines = spectra.Lines;
         _aWeight = new float[lines];
         _plainWeight = new float[lines];
         _band = new int[lines];
         _firstWide = lines;
         for (int k = 1; k < lines; k++)
         {
-            double hz = (double)k * sampleRateHz / length;
-            double difference = 2 * Math.Sin(Math.PI * k / length);
-
-            // Twice for the mirrored half of the spectrum, twice again because a full-scale sine has a mean square of a half.
-            double scale = 4 / (length * windowPower * difference * difference);
+            double hz = spectra.Hz(k);
+            double scale = 2 * spectra.Scale(k);            // a full-scale sine has a mean square of a half
             _plainWeight[k] = (float)scale;
             _aWeight[k] = (float)(scale * AWeighting.PowerGain(hz));
             _band[k] = NoiseBands.Of(hz);
-            if (hz >= WideLowHz && hz <= Math.Min(WideHighHz, 0.45 * sampleRateHz))
+            if (hz >= WideLowHz && hz <= Math.Min(WideHighHz, 0.45 * spectra.SampleRateHz))
             {
                 _firstWide = Math.Min(_firstWide, k);
                 _endWide = k + 1;
@@ -88,7 +60,7 @@ internal sealed class NoiseBandMeter
         }
 
         int units = (expectedSteps / UnitSteps) + 1;
-        _series = [.. Enumerable.Range(0, (2 * channels) + NoiseBands.Count).Select(_ => new DecibelSeries(units))];
+        _series = [.. Enumerable.Range(0, (2 * _channels) + NoiseBands.Count).Select(_ => new DecibelSeries(units))];
         _sums = new Vector256<float>[_series.Length];
     }
 
@@ -104,59 +76,15 @@ internal sealed class NoiseBandMeter
     /// <summary>Level in one of <see cref="NoiseBands"/>, mean of the channels' powers, dB re a full-scale sine; silence where the rate has no such band.</summary>
     public double BandDb(int band, int unit) => _series[(2 * _channels) + band][unit];
 
-    /// <summary>Adds one step. A shorter last one is left out.</summary>
-    /// <param name="samples">Interleaved and finite.</param>
-    public void Add(ReadOnlySpan<float> samples)
+    /// <summary>Takes the spectra's unit.</summary>
+    public void AddUnit()
     {
-        if (samples.Length != _stepFrames * _channels)
-        {
-            return;
-        }
-
-        Fill(samples[((_stepFrames - _fft.Length) / 2 * _channels)..]);
-        if (++_lane == LaneFft.Lanes)
-        {
-            _lane = 0;
-            EndUnit();
-        }
-    }
-
-    // The window lies in the middle of the step, so there is a sample before it for the difference.
-    private void Fill(ReadOnlySpan<float> samples)
-    {
-        Span<float> re = MemoryMarshal.Cast<Vector256<float>, float>(_fft.Real.AsSpan())[_lane..];
-        Span<float> im = MemoryMarshal.Cast<Vector256<float>, float>(_fft.Imaginary.AsSpan())[_lane..];
-        if (_channels == 1)
-        {
-            for (int n = 0; n < _window.Length; n++)
-            {
-                re[n * LaneFft.Lanes] = _window[n] * (samples[n + 1] - samples[n]);
-            }
-
-            return;
-        }
-
-        for (int n = 0; n < _window.Length; n++)
-        {
-            re[n * LaneFft.Lanes] = _window[n] * (samples[(2 * n) + 2] - samples[2 * n]);
-            im[n * LaneFft.Lanes] = _window[n] * (samples[(2 * n) + 3] - samples[(2 * n) + 1]);
-        }
-    }
-
-    private void EndUnit()
-    {
-        if (_channels == 1)
-        {
-            Array.Clear(_fft.Imaginary);        // the last spectrum lies there
-        }
-
-        _fft.Run();
         Array.Clear(_sums);
         Vector256<float> aLeft = default, aRight = default, wideLeft = default, wideRight = default;
         Vector256<float> share = Vector256.Create(1f / _channels);
         for (int k = 1; k < _aWeight.Length; k++)
         {
-            (Vector256<float> left, Vector256<float> right) = _fft.Powers(k);
+            (Vector256<float> left, Vector256<float> right) = _spectra.Powers(k);
             Vector256<float> a = Vector256.Create(_aWeight[k]), plain = Vector256.Create(_plainWeight[k]);
             aLeft += a * left;
             aRight += a * right;

@@ -7,16 +7,17 @@ internal sealed class NoiseMeter
     private readonly LowStream _low;
     private readonly float[] _pairs;
 
-    /// <param name="sampleRateHz">8,000 and up.</param>
-    /// <param name="channels">1 or 2.</param>
+    /// <param name="spectra">Spectra of the steps.</param>
     /// <param name="expectedSteps">To make room ahead.</param>
-    public NoiseMeter(int sampleRateHz, int channels, int expectedSteps)
+    public NoiseMeter(StepSpectra spectra, int expectedSteps)
     {
+        int sampleRateHz = spectra.SampleRateHz;
+        int channels = spectra.Channels;
         Channels = channels;
         double seconds = (double)expectedSteps / StepLength.StepsPerSecond;
         _low = new LowStream(sampleRateHz, channels);
         _pairs = new float[2 * ((StepLength.Frames(sampleRateHz) / 4) + 2)];
-        Bands = new NoiseBandMeter(sampleRateHz, channels, expectedSteps);
+        Bands = new NoiseBandMeter(spectra, expectedSteps);
         LowBands = new LowBandMeter(_low.RateHz, channels, seconds);
         Hum = new HumMeter(_low.RateHz, channels, seconds);
     }
@@ -31,9 +32,14 @@ internal sealed class NoiseMeter
 
     /// <summary>Adds one step.</summary>
     /// <param name="samples">Interleaved and finite.</param>
-    public void Add(ReadOnlySpan<float> samples)
+    /// <param name="unit">Whether the spectra of eight steps are there.</param>
+    public void Add(ReadOnlySpan<float> samples, bool unit)
     {
-        Bands.Add(samples);
+        if (unit)
+        {
+            Bands.AddUnit();
+        }
+
         ReadOnlySpan<float> pairs = _pairs.AsSpan(0, 2 * _low.Run(samples, _pairs));
         LowBands.Add(pairs);
         Hum.Add(pairs);

@@ -28,6 +28,8 @@ public sealed class SideMeters
     private readonly TruePeakMeter[] _truePeaks;
     private readonly InvalidSampleMeter _invalid;
     private readonly ProgrammeMeter _programme;
+    private readonly StepSpectra _spectra;
+    private readonly EnvelopeBandMeter _bands;
     private readonly FaultMeters? _faults;                  // null where only levels are wanted
     private readonly float[] _clean;
     private readonly float[] _pieces;
@@ -71,7 +73,9 @@ public sealed class SideMeters
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
         _invalid = new InvalidSampleMeter(_channels, settings.MaxInvalidPositions);
         _programme = new ProgrammeMeter(format.SampleRateHz, _channels, Math.Max(0, format.Frames));
-        _faults = withFaults ? new FaultMeters(format, _programme.LowRateHz, expected) : null;
+        _spectra = new StepSpectra(format.SampleRateHz, _channels);
+        _bands = new EnvelopeBandMeter(_spectra, expected);
+        _faults = withFaults ? new FaultMeters(format, _programme.LowRateHz, _spectra, expected) : null;
         _clean = new float[_stepFrames * _channels];
         _pieces = new float[ProgrammePeak.Pieces * _channels];
         _series = [.. Enumerable.Range(0, Series * _channels).Select(_ => new GrowingSeries(expected))];
@@ -133,7 +137,8 @@ public sealed class SideMeters
             meter.Finish();
         }
 
-        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, [.. _series.Select(series => series.Detach())], hasSubsonics: true);
+        float[][] levelSeries = [.. _series.Select(series => series.Detach())];
+        LevelEnvelope envelope = new(_format.SampleRateHz, _stepFrames, _frames, levelSeries, hasSubsonics: true, _bands.Finish(levelSeries[0].Length));
         float programmePeak = ProgrammePeak.Of(_sustained.Values, _loudest.Values);
         SideReading levels = new()
         {
@@ -193,7 +198,13 @@ public sealed class SideMeters
         ReadOnlySpan<float> low = _programme.Add(samples);
         StepSums sums = _filter.Run(samples);
         (double left, double right) subsonic = _subsonic.Add(samples);
-        _faults?.AddStep(samples, low, sums.FilteredCross[2] / frames);
+        bool unit = _spectra.Add(samples);
+        if (unit)
+        {
+            _bands.AddUnit();
+        }
+
+        _faults?.AddStep(samples, low, sums.FilteredCross[2] / frames, unit);
         double kWeighted = 0;
         for (int channel = 0; channel < _channels; channel++)
         {

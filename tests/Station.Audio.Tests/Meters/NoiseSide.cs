@@ -68,10 +68,12 @@ internal sealed class NoiseSide(int rateHz, int channels, double seconds)
     {
         int step = StepLength.Frames(rateHz);
         int steps = Samples.Length / channels / step;
-        var meter = new NoiseMeter(rateHz, channels, steps);
+        var spectra = new StepSpectra(rateHz, channels);
+        var meter = new NoiseMeter(spectra, steps);
         for (int i = 0; i < steps; i++)
         {
-            meter.Add(Samples.AsSpan(i * step * channels, step * channels));
+            Span<float> samples = Samples.AsSpan(i * step * channels, step * channels);
+            meter.Add(samples, spectra.Add(samples));
         }
 
         SideOutline outline = new()
