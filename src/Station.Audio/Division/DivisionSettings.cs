@@ -3,6 +3,11 @@ namespace Station.Audio.Division;
 /// <summary>How a side is divided into tracks. Bound from configuration.</summary>
 public sealed record DivisionSettings
 {
+    /// <summary>
+    /// How far the bands that stand out most must stand out of the groove's own noise for a step to be as likely music as groove, in standard deviations of bare groove, 0.5 to 6. Default 1.6 (own choice, from trials).
+    /// </summary>
+    public double QuietMargin { get; set; } = 1.6;
+
     /// <summary>A groove counts as quiet up to this far above its own measured noise, dB, 1 to 12. Default 3.5 (own choice, from trials; no source).</summary>
     public double QuietMarginDb { get; set; } = 3.5;
 

@@ -29,14 +29,18 @@ internal sealed class NoiseFloor
 
     private readonly (int Step, double Level)[] _points;
 
-    private NoiseFloor((int Step, double Level)[] points, double supportSeconds)
+    private NoiseFloor((int Step, double Level)[] points, double supportSeconds, IReadOnlyList<(int FirstStep, int EndStep)> stretches)
     {
         _points = points;
+        Stretches = stretches;
         SupportSeconds = supportSeconds;
     }
 
     /// <summary>Seconds of steady noise this rests on, at most four from one stretch.</summary>
     public double SupportSeconds { get; }
+
+    /// <summary>The steady stretches it rests on, in order.</summary>
+    public IReadOnlyList<(int FirstStep, int EndStep)> Stretches { get; }
 
     /// <summary>The floor at every step, dB.</summary>
     public double[] ToArray(int steps)
@@ -75,8 +79,9 @@ internal sealed class NoiseFloor
         List<Stretch> followed = [start];
         Follow(stretches, origin, -1, followed);
         Follow(stretches, origin, +1, followed);
-        (int, double)[] points = [.. followed.OrderBy(stretch => stretch.Middle).Select(stretch => (stretch.Middle, stretch.Level))];
-        return new NoiseFloor(points, followed.Sum(stretch => stretch.Weight));
+        followed.Sort((a, b) => a.Middle.CompareTo(b.Middle));
+        (int, double)[] points = [.. followed.Select(stretch => (stretch.Middle, stretch.Level))];
+        return new NoiseFloor(points, followed.Sum(stretch => stretch.Weight), [.. followed.Select(stretch => (stretch.First, stretch.End))]);
     }
 
     // A slow fade's last seconds are steady too: close by, the groove itself is lower.
@@ -190,7 +195,7 @@ internal sealed class NoiseFloor
         float[] wide = level.Wide[from..to];
         Array.Sort(wide);
         stretches.Add(new Stretch(
-            (from + to) / 2, level.Mean(from, to), wide[wide.Length / 2], weight, from < NearEnd || to > level.Steps - NearEnd));
+            from, to, level.Mean(from, to), wide[wide.Length / 2], weight, from < NearEnd || to > level.Steps - NearEnd));
     }
 
     // What is quieter than a steady stretch between it and the music lies beyond the groove, even where the file goes on after it.
@@ -243,5 +248,8 @@ internal sealed class NoiseFloor
         return (first, last);
     }
 
-    private sealed record Stretch(int Middle, double Level, double WideLevel, double Weight, bool AtEnd);
+    private sealed record Stretch(int First, int End, double Level, double WideLevel, double Weight, bool AtEnd)
+    {
+        public int Middle => (First + End) / 2;
+    }
 }

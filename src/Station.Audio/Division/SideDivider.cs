@@ -15,10 +15,16 @@ public static class SideDivider
     private const int Second = StepLength.StepsPerSecond;
     private const int BeforeSteps = 3;
     private const int AfterSteps = 5;
-    private const int MaxCandidates = 600;
+    private const int MaxCandidates = 160;
 
-    // With the sheet's count, quieter passages of music are also weighed as gaps: margins above the floor, dB.
-    private static readonly double[] LooserDb = [2.5, 6];
+    // What is measured of a gap's noise keeps away from its edges, and needs some time.
+    private const int QuietEdge = 4;
+    private const int ShortestQuiet = Second / 5;
+
+    private const double UnheardConfidence = 0.4;
+
+    // With the sheet's count, quieter passages of music are also weighed as gaps: scores above the groove's own.
+    private static readonly double[] Looser = [1.5, 4];
 
     /// <summary>Divides one side.</summary>
     /// <param name="envelope">The side's level.</param>
@@ -40,51 +46,77 @@ public static class SideDivider
 
         GrooveLevel level = GrooveLevel.Of(envelope);
         NoiseFloor? noise = NoiseFloor.Find(level);
-        double[] floor = noise?.ToArray(level.Steps) ?? [.. Enumerable.Repeat((double)level.Band.Min(), level.Steps)];
         double trust = noise is null ? 0.3 : Curve.At(noise.SupportSeconds, (0.3, 0.4), (1, 0.7), (3, 1));
-        GapFinder finder = new(level, floor, trust);
-        MusicMap? map = finder.Find(settings.QuietMarginDb, settings.HysteresisDb);
+        MusicFinder finder = new(level, Score(envelope, level, noise, settings));
+        MusicMap? map = finder.Find(settings.QuietMargin);
         if (map is null)
         {
             return new SideDivision(
                 DivisionMethod.WholeSide,
                 0,
-                [new TrackSpan(1, 0, envelope.TotalFrames, 0)],
+                [new TrackSpan(1, 0, envelope.TotalFrames, 0, 0)],
                 [Unsure("The level never rises above its own steady noise: no music was found.", "Listen to the capture; if it holds no music, play this side again.", 0, settings)]);
         }
 
         return Assemble(envelope, settings, guide, finder, map, trust);
     }
 
+    // The groove is heard out twice: first where its noise is surely alone, then in every gap that this finds, for the noise drifts through a side.
+    private static MusicScore Score(LevelEnvelope envelope, GrooveLevel level, NoiseFloor? noise, DivisionSettings settings)
+    {
+        BandCourse course = BandCourse.Of(envelope);
+        IReadOnlyList<(int FirstStep, int EndStep)> quiet = noise?.Stretches ?? [Quietest(level, 0, level.Steps)];
+        MusicScore first = MusicScore.Of(course, GrooveSpectrum.Of(course, quiet), quiet);
+        if (new MusicFinder(level, first).Find(settings.QuietMargin) is not { } map)
+        {
+            return first;
+        }
+
+        List<(int FirstStep, int EndStep)> gaps = [.. quiet.Where(stretch => stretch.EndStep <= map.FirstStep || stretch.FirstStep >= map.EndStep)];
+        gaps.AddRange(map.Gaps.Where(gap => gap.Steps >= ShortestQuiet + (2 * QuietEdge)).Select(gap => Quietest(level, gap.FirstStep + QuietEdge, gap.EndStep - QuietEdge)));
+        gaps.Sort();
+        return gaps.Count == 0 ? first : MusicScore.Of(course, GrooveSpectrum.Of(course, gaps), gaps);
+    }
+
+    /// <summary>The quietest second in [first, end), or all of it where that is shorter.</summary>
+    private static (int FirstStep, int EndStep) Quietest(GrooveLevel level, int first, int end)
+    {
+        int length = Math.Min(Second, end - first);
+        int best = first;
+        for (int from = first + 1; from + length <= end; from++)
+        {
+            if (level.Mean(from, from + length) < level.Mean(best, best + length))
+            {
+                best = from;
+            }
+        }
+
+        return (best, best + length);
+    }
+
     private static SideDivision Assemble(
-        LevelEnvelope envelope, DivisionSettings settings, DivisionGuide guide, GapFinder finder, MusicMap map, double trust)
+        LevelEnvelope envelope, DivisionSettings settings, DivisionGuide guide, MusicFinder finder, MusicMap map, double trust)
     {
         List<Gap> plain = [.. map.Gaps.Where(gap => gap.Steps >= settings.ShortestGapSeconds * Second)];
-        IReadOnlyList<Gap> free = GapChoice.Free(map, [.. plain.Where(gap => gap.Confidence >= 0.5)], settings.ShortestTrackSeconds);
+        ImmutableArray<Boundary> free = BoundaryChoice.Free(map, [.. plain.OrderByDescending(gap => gap.Confidence).Take(MaxCandidates).OrderBy(gap => gap.FirstStep)], settings.ShortestTrackSeconds);
         List<Finding> findings = [];
-        IReadOnlyList<Gap> chosen = free;
-        DivisionMethod? method = null;
+        ImmutableArray<Boundary> chosen = free;
         if (guide.TrackCount is int count && count > 0)
         {
             ImmutableArray<double?> lengths = Lengths(guide, count);
             double shortest = Math.Min(settings.ShortestTrackSeconds / 4, lengths.Min() / 2 ?? double.MaxValue);
-            IReadOnlyList<Gap>? exact = GapChoice.Exactly(map, Candidates(finder, map, settings), count - 1, lengths, shortest);
-            if (exact is not null)
+            if (BoundaryChoice.Exactly(map, Candidates(finder, map, settings), lengths, shortest) is { } exact)
             {
                 chosen = exact;
                 AddUnexpected(findings, envelope, map, chosen, free, lengths);
             }
-            else if (lengths.All(length => length.HasValue))
-            {
-                chosen = FromLengths(map, lengths);
-                method = DivisionMethod.Sheet;
-            }
             else
             {
-                findings.Add(Count(free.Count + 1, count));
+                findings.Add(Count(free.Length + 1, count));
             }
         }
 
+        DivisionMethod method = chosen.IsEmpty ? DivisionMethod.WholeSide : chosen.Any(boundary => boundary.Heard) ? DivisionMethod.Gaps : DivisionMethod.Sheet;
         ImmutableArray<TrackSpan> tracks = Tracks(envelope, map, chosen, trust, guide, settings);
         double confidence = tracks.Min(track => track.Confidence);
         if (confidence < settings.LeastConfidence)
@@ -98,8 +130,7 @@ public static class SideDivider
                 settings));
         }
 
-        method ??= chosen.Count == 0 ? DivisionMethod.WholeSide : DivisionMethod.Gaps;
-        return new SideDivision(method.Value, confidence, tracks, [.. findings]);
+        return new SideDivision(method, confidence, tracks, [.. findings]);
     }
 
     private static bool IsSilent(LevelEnvelope envelope)
@@ -121,12 +152,12 @@ public static class SideDivider
             : [.. Enumerable.Repeat<double?>(null, count)];
 
     // The strict gaps, shorter ones too, and where looser margins find more, those that touch none found before.
-    private static List<Gap> Candidates(GapFinder finder, MusicMap map, DivisionSettings settings)
+    private static List<Gap> Candidates(MusicFinder finder, MusicMap map, DivisionSettings settings)
     {
         List<Gap> gaps = [.. map.Gaps.Where(gap => gap.Steps >= settings.ShortestGapSeconds * Second / 2)];
-        foreach (double looser in LooserDb)
+        foreach (double looser in Looser)
         {
-            MusicMap? more = finder.Find(settings.QuietMarginDb + looser, settings.HysteresisDb);
+            MusicMap? more = finder.Find(settings.QuietMargin + looser);
             foreach (Gap gap in more?.Gaps ?? [])
             {
                 if (gap.Steps >= settings.ShortestGapSeconds * Second / 2
@@ -142,67 +173,54 @@ public static class SideDivider
         return [.. gaps.OrderByDescending(gap => gap.Confidence).Take(MaxCandidates).OrderBy(gap => gap.FirstStep)];
     }
 
-    // Cuts in the proportion of the stated lengths, each a gap of no length.
-    private static List<Gap> FromLengths(MusicMap map, ImmutableArray<double?> lengths)
-    {
-        double total = lengths.Sum(length => length!.Value);
-        double passed = 0;
-        List<Gap> cuts = [];
-        foreach (double? length in lengths[..^1])
-        {
-            passed += length!.Value;
-            int step = map.FirstStep + (int)Math.Round((map.EndStep - map.FirstStep) * passed / total);
-            cuts.Add(new Gap(step, step, 0.2));
-        }
-
-        return cuts;
-    }
-
     private static ImmutableArray<TrackSpan> Tracks(
-        LevelEnvelope envelope, MusicMap map, IReadOnlyList<Gap> gaps, double trust, DivisionGuide guide, DivisionSettings settings)
+        LevelEnvelope envelope, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, DivisionGuide guide, DivisionSettings settings)
     {
         // Known to be one track, or nothing known and no gap heard.
         double whole = guide.TrackCount == 1 ? 1 : Math.Max(settings.LeastConfidence, 0.7 * trust);
-        double start = map.FirstStep > 0 ? 1 : 0.6;
-        double end = map.EndStep < envelope.Steps ? 1 : 0.6;
-        ImmutableArray<TrackSpan>.Builder tracks = ImmutableArray.CreateBuilder<TrackSpan>(gaps.Count + 1);
-        for (int i = 0; i <= gaps.Count; i++)
+        double start = (map.FirstStep > 0 ? 1 : 0.6) * (boundaries.IsEmpty ? whole : 1);
+        double end = (map.EndStep < envelope.Steps ? 1 : 0.6) * (boundaries.IsEmpty ? whole : 1);
+        ImmutableArray<TrackSpan>.Builder tracks = ImmutableArray.CreateBuilder<TrackSpan>(boundaries.Length + 1);
+        for (int i = 0; i <= boundaries.Length; i++)
         {
-            Gap? before = i == 0 ? null : gaps[i - 1];
-            Gap? after = i == gaps.Count ? null : gaps[i];
+            Boundary? before = i == 0 ? null : boundaries[i - 1];
+            Boundary? after = i == boundaries.Length ? null : boundaries[i];
             int first = before is null
                 ? Math.Max(0, map.FirstStep - BeforeSteps)
-                : before.EndStep - Math.Min(BeforeSteps, before.Steps / 3);
+                : before.EndStep - Math.Min(BeforeSteps, (before.EndStep - before.FirstStep) / 3);
             int last = after is null
                 ? Math.Min(envelope.Steps, map.EndStep + AfterSteps)
-                : after.FirstStep + Math.Min(AfterSteps, after.Steps / 3);
-            double confidence = Math.Min(before?.Confidence ?? start, after?.Confidence ?? end);
+                : after.FirstStep + Math.Min(AfterSteps, (after.EndStep - after.FirstStep) / 3);
             tracks.Add(new TrackSpan(
                 i + 1,
                 (long)first * envelope.StepFrames,
                 Math.Min(envelope.TotalFrames, (long)last * envelope.StepFrames),
-                gaps.Count == 0 ? Math.Min(confidence, whole) : confidence));
+                before is null ? start : trust * Sureness(before),
+                after is null ? end : trust * Sureness(after)));
         }
 
         return tracks.MoveToImmutable();
     }
 
+    // Where nothing is heard, the sheet says the place to some seconds only.
+    private static double Sureness(Boundary boundary) => boundary.Heard ? boundary.Confidence : UnheardConfidence * boundary.Confidence;
+
     private static void AddUnexpected(
         List<Finding> findings,
         LevelEnvelope envelope,
         MusicMap map,
-        IReadOnlyList<Gap> chosen,
-        IReadOnlyList<Gap> free,
+        ImmutableArray<Boundary> chosen,
+        ImmutableArray<Boundary> free,
         ImmutableArray<double?> lengths)
     {
-        double weakest = chosen.Select(gap => gap.Confidence).DefaultIfEmpty(1).Min();
-        int extra = free.Count(gap => !chosen.Contains(gap) && gap.Confidence >= 0.8 * weakest);
+        double weakest = chosen.Select(boundary => boundary.Confidence).DefaultIfEmpty(1).Min();
+        int extra = free.Count(boundary => !chosen.Any(other => other.FirstStep == boundary.FirstStep) && boundary.Confidence >= 0.8 * weakest);
         List<SecondsSpan> off = [];
         bool allFit = true;
         for (int i = 0; i < lengths.Length; i++)
         {
             double from = Seconds(i == 0 ? map.FirstStep : chosen[i - 1].EndStep);
-            double to = Seconds(i == chosen.Count ? map.EndStep : chosen[i].FirstStep);
+            double to = Seconds(i == chosen.Length ? map.EndStep : chosen[i].FirstStep);
             if (lengths[i] is not double stated)
             {
                 allFit = false;

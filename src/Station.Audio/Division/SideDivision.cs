@@ -23,8 +23,13 @@ public enum DivisionMethod
 /// <param name="Number">From 1, on this side.</param>
 /// <param name="FirstFrame">Its first frame in the capture.</param>
 /// <param name="EndFrame">The frame after its last.</param>
-/// <param name="Confidence">0 to 1: the less sure of its two ends.</param>
-public sealed record TrackSpan(int Number, long FirstFrame, long EndFrame, double Confidence);
+/// <param name="StartConfidence">0 to 1 that it begins within half a second of here.</param>
+/// <param name="EndConfidence">0 to 1 that it ends within a second of here.</param>
+public sealed record TrackSpan(int Number, long FirstFrame, long EndFrame, double StartConfidence, double EndConfidence)
+{
+    /// <summary>0 to 1: the less sure of its two ends.</summary>
+    public double Confidence => Math.Min(StartConfidence, EndConfidence);
+}
 
 /// <summary>Where the tracks of a side begin and end.</summary>
 /// <param name="Method">What it rests on.</param>

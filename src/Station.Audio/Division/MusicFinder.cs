@@ -1,0 +1,231 @@
+using Station.Audio.Meters;
+
+namespace Station.Audio.Division;
+
+/// <summary>Tells music from bare groove along a side, and describes the quiet stretches between.</summary>
+/// <remarks>
+/// The likeliest course of two states, music and groove, given the score of each step (Viterbi; A. J. Viterbi, IEEE Transactions on Information Theory 13, 1967;
+/// from memory): a change costs something, so a single step decides nothing, and a faint excess that lasts decides as much as a strong one that passes.
+/// </remarks>
+internal sealed class MusicFinder(GrooveLevel level, MusicScore score)
+{
+    private const int Second = StepLength.StepsPerSecond;
+
+    // Log-odds of music a step and unit of score; steps within a quarter of a second share what they know.
+    private const double OddsPerUnit = 0.12;
+    private const double MostForMusic = 1;
+    private const double MostForGroove = 0.25;
+    private const double ChangeCost = 3;
+
+    // Bursts up to half a second alone in a quiet groove: scratches, run-out thumps.
+    private const int BurstSteps = Second / 2;
+    private const int BurstQuietSteps = Second / 4;
+
+    // The needle's own noises at either end of the side.
+    private const int NeedleSteps = Second * 6 / 5;
+    private const int HandlingSteps = 5 * Second;
+    private const int HandlingQuietSteps = Second * 3 / 2;
+    private const double HandlingBelowMusicDb = 12;
+
+    private const int FadeOutWindow = Second * 9 / 10;
+    private const int FadeInWindow = Second * 2 / 5;
+    private const double FadeOutScore = 1.2;
+    private const double FadeInScore = 1.8;
+    private const int ShortestFadeGap = Second;
+    private const int Reach = 10 * Second;
+
+    /// <summary>Finds the music; null when there is none.</summary>
+    /// <param name="even">The score at which music and groove are equally likely.</param>
+    public MusicMap? Find(double even)
+    {
+        List<Run> music = Runs(even);
+        JoinBursts(music);
+        DropNeedleNoises(music);
+        if (music.Count == 0)
+        {
+            return null;
+        }
+
+        List<Gap> gaps = [];
+        for (int i = 1; i < music.Count; i++)
+        {
+            (int first, int end) = FollowFades(music[i - 1].End, music[i].First);
+            gaps.Add(new Gap(first, end, Confidence(first, end)));
+        }
+
+        int start = music[0].First;
+        int last = music[^1].End;
+        (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - Reach), start);
+        (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + Reach));
+        return new MusicMap(start, last, gaps);
+    }
+
+    private List<Run> Runs(double even)
+    {
+        int steps = score.Steps;
+        bool[] fromGroove = new bool[steps];                // whether music at this step followed groove at the one before
+        bool[] fromMusic = new bool[steps];
+        double groove = 0;
+        double music = 0;                                   // a file may begin in either
+        for (int step = 0; step < steps; step++)
+        {
+            double odds = Math.Clamp(OddsPerUnit * (score.Values[step] - even), -MostForGroove, MostForMusic);
+            fromGroove[step] = groove - ChangeCost > music;
+            fromMusic[step] = music - ChangeCost > groove;
+            (music, groove) = (Math.Max(music, groove - ChangeCost) + odds, Math.Max(groove, music - ChangeCost));
+        }
+
+        List<Run> runs = [];
+        bool isMusic = music > groove;
+        int end = steps;
+        for (int step = steps - 1; step >= 0; step--)
+        {
+            if (isMusic && fromGroove[step])
+            {
+                runs.Add(new Run(step, end));
+                isMusic = false;
+            }
+            else if (!isMusic && fromMusic[step])
+            {
+                end = step;
+                isMusic = true;
+            }
+        }
+
+        if (isMusic)
+        {
+            runs.Add(new Run(0, end));
+        }
+
+        runs.Reverse();
+        return Widened(runs);
+    }
+
+    // Quiet stretches are wider in the ranked level than they are.
+    private List<Run> Widened(List<Run> runs)
+    {
+        List<Run> wide = [];
+        foreach (Run run in runs)
+        {
+            int from = run.First == 0 ? 0 : run.First - GrooveLevel.EdgeSteps;
+            int to = run.End == score.Steps ? run.End : run.End + GrooveLevel.EdgeSteps;
+            if (wide.Count > 0 && wide[^1].End >= from)
+            {
+                wide[^1] = wide[^1] with { End = to };
+            }
+            else
+            {
+                wide.Add(new Run(Math.Max(0, from), Math.Min(score.Steps, to)));
+            }
+        }
+
+        return wide;
+    }
+
+    private static void JoinBursts(List<Run> music)
+    {
+        // Judged on the runs as found: a row of thumps is removed whole, not only every second one.
+        List<Run> kept = [];
+        for (int i = 0; i < music.Count; i++)
+        {
+            bool quietBefore = i == 0 || music[i].First - music[i - 1].End >= BurstQuietSteps;
+            bool quietAfter = i == music.Count - 1 || music[i + 1].First - music[i].End >= BurstQuietSteps;
+            if (music[i].Steps > BurstSteps || !quietBefore || !quietAfter)
+            {
+                kept.Add(music[i]);
+            }
+        }
+
+        music.Clear();
+        music.AddRange(kept);
+    }
+
+    private void DropNeedleNoises(List<Run> music)
+    {
+        if (music.Count == 0)
+        {
+            return;
+        }
+
+        double usual = UsualLevel(music);
+        while (music.Count > 0 && IsNeedleNoise(music[0], music.Count > 1 ? music[1].First - music[0].End : level.Steps, usual))
+        {
+            music.RemoveAt(0);
+        }
+
+        while (music.Count > 0 && IsNeedleNoise(music[^1], music.Count > 1 ? music[^1].First - music[^2].End : level.Steps, usual))
+        {
+            music.RemoveAt(music.Count - 1);
+        }
+    }
+
+    private bool IsNeedleNoise(Run run, int quietSteps, double usual) =>
+        (run.Steps <= NeedleSteps && quietSteps >= BurstQuietSteps)
+        || (run.Steps <= HandlingSteps && quietSteps >= HandlingQuietSteps && level.Mean(run.First, run.End) < usual - HandlingBelowMusicDb);
+
+    private double UsualLevel(List<Run> music)
+    {
+        List<float> loud = [];
+        foreach (Run run in music)
+        {
+            loud.AddRange(level.Band.AsSpan(run.First, run.Steps));
+        }
+
+        loud.Sort();
+        return loud[loud.Count / 2];
+    }
+
+    // A fade sinks into the noise slowly: while the next 0.9 s stand out of what the gap comes down to, it is still music. A start is followed back likewise, over less.
+    private (int First, int End) FollowFades(int first, int end)
+    {
+        if (end - first < ShortestFadeGap)
+        {
+            return (first, end);
+        }
+
+        float[] ordered = [.. score.Values.AsSpan(first, end - first)];
+        Array.Sort(ordered);
+        double quiet = Math.Max(-1, ordered[ordered.Length * 3 / 10]) + 0.5;      // the mean of what scatters with a deviation of 1
+        int start = first;
+        int stop = end;
+        while (start + FadeOutWindow < end - FadeInWindow && score.Mean(start, start + FadeOutWindow) > quiet + FadeOutScore)
+        {
+            start++;
+        }
+
+        while (stop - FadeInWindow > start + (Second / 2) && score.Mean(stop - FadeInWindow, stop) > quiet + FadeInScore)
+        {
+            stop--;
+        }
+
+        return (start, stop);
+    }
+
+    private double Confidence(int first, int end)
+    {
+        double seconds = (end - first) / (double)Second;
+        int inner = Math.Min(GrooveLevel.EdgeSteps, (end - first - 1) / 2);
+        double above = score.Mean(first + inner, end - inner);
+
+        // Beside a gap, or beyond the fade beside it.
+        double contrast = Math.Min(
+            Math.Max(MeanOf(first - (4 * Second), first), MeanOf(first - (12 * Second), first - (8 * Second))),
+            Math.Max(MeanOf(end, end + (4 * Second)), MeanOf(end + (8 * Second), end + (12 * Second))));
+        return Curve.At(seconds, (0.2, 0.1), (0.4, 0.35), (0.8, 0.7), (1.5, 0.95), (2.5, 0.99))
+            * Curve.At(above, (1, 1), (2, 0.8), (4, 0.4), (7, 0.1))
+            * Curve.At(contrast, (1.5, 0.2), (3, 0.6), (5, 0.9), (7, 1));
+    }
+
+    // Mean over the part of [from, to) that lies in the capture; far below everything when none does.
+    private double MeanOf(int from, int to)
+    {
+        int start = Math.Max(0, from);
+        int stop = Math.Min(level.Steps, to);
+        return start < stop ? score.Mean(start, stop) : double.MinValue;
+    }
+
+    private readonly record struct Run(int First, int End)
+    {
+        public int Steps => End - First;
+    }
+}
