@@ -37,6 +37,9 @@ public sealed record EvaluationOptions
     /// <summary>Sides made at a time.</summary>
     public int Jobs { get; init; } = Environment.ProcessorCount;
 
+    /// <summary>The division of sides into tracks in place of the findings.</summary>
+    public bool Division { get; init; }
+
     /// <summary>Made-up music in place of packages: only to see that everything runs.</summary>
     public bool StandIn { get; init; }
 
@@ -61,6 +64,12 @@ public sealed record EvaluationOptions
             if (string.Equals(name, "--stand-in", StringComparison.Ordinal))
             {
                 options = options with { StandIn = true };
+                continue;
+            }
+
+            if (string.Equals(name, "--division", StringComparison.Ordinal))
+            {
+                options = options with { Division = true };
                 continue;
             }
 

@@ -1,4 +1,5 @@
 using Station.Evaluation;
+using Station.Evaluation.Dividing;
 using Station.Evaluation.Music;
 using Station.Evaluation.Scoring;
 
@@ -13,6 +14,25 @@ try
         }
 
         return 0;
+    }
+
+    if (options.Division)
+    {
+        var division = new DivisionRun(options, Console.Error.WriteLine);
+        if (options.Write is { } one)
+        {
+            Console.WriteLine(division.Write(one, options.Out ?? throw new ArgumentException("--write needs --out FILE.wav.")));
+            return 0;
+        }
+
+        DivisionTable divided = division.Evaluate(Console.Error.WriteLine);
+        Console.Write(divided.Markdown());
+        if (options.Out is { } json)
+        {
+            File.WriteAllText(json, divided.Json(options.Set == MusicSet.Tuning));
+        }
+
+        return divided.Goals().All(g => g.Met) ? 0 : 1;
     }
 
     var run = new EvaluationRun(options, Console.Error.WriteLine);

@@ -41,9 +41,26 @@ public abstract class GrooveNoise
     public void AddTo(StereoSignal groove, DiscRecipe recipe, SeededRandom random)
     {
         ArgumentNullException.ThrowIfNull(groove);
+        StereoSignal noise = Levelled(groove, recipe, random);
+        for (int channel = 0; channel < 2; channel++)
+        {
+            float[] to = groove.Channel(channel);
+            float[] from = noise.Channel(channel);
+            for (int i = 0; i < to.Length; i++)
+            {
+                to[i] += from[i];
+            }
+        }
+
+        AddTicks(groove, recipe, random);
+    }
+
+    /// <summary>The noise of a groove alone, without dust and ticks, at the recipe's level in groove units.</summary>
+    public StereoSignal Levelled(StereoSignal groove, DiscRecipe recipe, SeededRandom random)
+    {
+        ArgumentNullException.ThrowIfNull(groove);
         ArgumentNullException.ThrowIfNull(recipe);
         ArgumentNullException.ThrowIfNull(random);
-        double turnSeconds = recipe.TurnFrames / recipe.SampleRateHz;
         var noise = new StereoSignal(groove.Frames, groove.SampleRateHz);
         Hiss(noise, groove, recipe.TurnFrames, random);
 
@@ -52,17 +69,17 @@ public abstract class GrooveNoise
         int stretch = Math.Min(groove.Frames, (int)(8 * recipe.TurnFrames));
         double level = 10 * Math.Log10((Math.Pow(10, meter.LevelDba(noise.Left.AsSpan(0, stretch)) / 10)
             + Math.Pow(10, new AWeighting(groove.SampleRateHz).LevelDba(noise.Right.AsSpan(0, stretch)) / 10)) / 2);
-        float gain = (float)recipe.Units(recipe.SurfaceDba - level);
-        for (int channel = 0; channel < 2; channel++)
-        {
-            float[] to = groove.Channel(channel);
-            float[] from = noise.Channel(channel);
-            for (int i = 0; i < to.Length; i++)
-            {
-                to[i] += gain * from[i];
-            }
-        }
+        noise.Scale(recipe.Units(recipe.SurfaceDba - level));
+        return noise;
+    }
 
+    /// <summary>Adds dust and ticks alone.</summary>
+    public void AddTicks(StereoSignal groove, DiscRecipe recipe, SeededRandom random)
+    {
+        ArgumentNullException.ThrowIfNull(groove);
+        ArgumentNullException.ThrowIfNull(recipe);
+        ArgumentNullException.ThrowIfNull(random);
+        double turnSeconds = recipe.TurnFrames / recipe.SampleRateHz;
         double seconds = (double)groove.Frames / groove.SampleRateHz;
         foreach (double at in TickTimes(seconds, recipe.TicksPerMinute, turnSeconds, random))
         {

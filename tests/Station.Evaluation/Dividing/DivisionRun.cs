@@ -1,0 +1,163 @@
+using System.Diagnostics;
+using System.Globalization;
+using Station.Audio.Reading;
+using Station.Evaluation.Disc;
+using Station.Evaluation.Judging;
+using Station.Evaluation.Music;
+using Station.Evaluation.Scoring;
+
+namespace Station.Evaluation.Dividing;
+
+/// <summary>Makes the sides, has them divided, scores the divisions.</summary>
+public sealed class DivisionRun
+{
+    private static readonly double[] NaiveDbfs = [-50, -40];
+
+    private readonly EvaluationOptions _options;
+    private readonly DividedSideMaker _maker;
+    private readonly IReadOnlyList<ulong> _seeds;
+    private readonly NoiseModel[] _models;
+    private readonly KeptDividedSides? _kept;
+
+    /// <summary>Opens the music.</summary>
+    public DivisionRun(EvaluationOptions options, Action<string> say)
+    {
+        ArgumentNullException.ThrowIfNull(options);
+        _options = options;
+        _kept = options.Keep is { } folder ? new KeptDividedSides(Path.Combine([folder, "division", .. options.Noise.Select(m => m.ToString())])) : null;
+        IMusicSource music = options.StandIn ? new StandInMusic() : MusicLibrary.Open(options.Cache, options.Set, say);
+
+        // Stand-in runs have no recording of a groove: only the synthetic model of the set is left.
+        NoiseModel[] models = options.Noise.Count > 0 ? [.. options.Noise] : options.Set == MusicSet.Tuning ? [NoiseModel.A, NoiseModel.B] : [NoiseModel.C, NoiseModel.D];
+        _models = options.StandIn ? models[..1] : models;
+        _maker = new DividedSideMaker(music, _models, options.Set.ToString());
+        _seeds = options.Seeds.Count > 0 ? options.Seeds : options.Set == MusicSet.Tuning ? [11, 12] : [101, 102, 103];
+    }
+
+    /// <summary>Runs everything and gives the tables.</summary>
+    public DivisionTable Evaluate(Action<string> say)
+    {
+        ArgumentNullException.ThrowIfNull(say);
+        IReadOnlyList<DivisionOrder> orders = DivisionOrder.All(_options, _seeds);
+        if (orders.Count == 0)
+        {
+            throw new ArgumentException("No side to make: --sides and --classes leave none.");
+        }
+
+        var rows = new DivisionRow?[orders.Count];
+        int done = 0;
+        long started = Stopwatch.GetTimestamp();
+        TimeSpan cpuBefore = Environment.CpuUsage.TotalTime;
+        Parallel.For(0, orders.Count, new ParallelOptions { MaxDegreeOfParallelism = _options.Jobs }, i =>
+        {
+            try
+            {
+                rows[i] = One(orders[i], say);
+            }
+            catch (SideUnfitException fault)
+            {
+                say($"not made: {orders[i].Name}: {fault.Message}");
+            }
+
+            int count = Interlocked.Increment(ref done);
+            if (count % 10 == 0 || count == orders.Count)
+            {
+                say(string.Create(CultureInfo.InvariantCulture, $"{count} of {orders.Count} sides, {Stopwatch.GetElapsedTime(started).TotalSeconds:0} s"));
+            }
+        });
+        TimeSpan wall = Stopwatch.GetElapsedTime(started);
+        TimeSpan cpu = Environment.CpuUsage.TotalTime - cpuBefore;
+        DivisionRow[] made = [.. rows.OfType<DivisionRow>()];
+        if (made.Length == 0)
+        {
+            throw new ArgumentException("None of the sides could be made.");
+        }
+
+        return new DivisionTable(made, orders.Count - made.Length, new Dictionary<string, string>(StringComparer.Ordinal)
+        {
+            ["set"] = _options.StandIn ? "stand-in music: not a table" : _options.Set.ToString().ToLowerInvariant(),
+            ["noise models"] = string.Join(", ", _models),
+            ["seeds"] = string.Join(", ", _seeds),
+            ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{made.Length}, {made.Average(s => s.SideSeconds):0} s long on average; {orders.Count - made.Length} could not be made, {_maker.Redrawn} were drawn anew"),
+            ["time per side"] = string.Create(CultureInfo.InvariantCulture, $"making {made.Average(s => s.MakeSeconds):0.0} s, measuring and dividing {made.Average(s => s.JudgeSeconds):0.0} s"),
+            ["whole run"] = string.Create(CultureInfo.InvariantCulture, $"{wall.TotalMinutes:0.0} min, {cpu.TotalSeconds / made.Length:0.0} s of CPU per side, decoding of the music not counted"),
+        });
+    }
+
+    /// <summary>Writes one side of the tuning set as a WAV.</summary>
+    /// <param name="name">As in the JSON: class/number/seed.</param>
+    /// <param name="file">Written over when it exists.</param>
+    /// <returns>Where its tracks are, in words.</returns>
+    /// <exception cref="ArgumentException">No such side, or the counting set.</exception>
+    public string Write(string name, string file)
+    {
+        if (_options.Set != MusicSet.Tuning)
+        {
+            throw new ArgumentException("Sides of the counting set are not written: nobody is to look at them.");
+        }
+
+        IReadOnlyList<DivisionOrder> orders = DivisionOrder.All(_options with { Sides = 2000, Classes = [name.Split('/')[0]] }, _seeds);
+        DivisionOrder order = orders.FirstOrDefault(o => string.Equals(o.Name, name, StringComparison.Ordinal)) ?? throw new ArgumentException($"There is no side {name}.");
+        DividedSide side = Made(order);
+        WaveFile.Write(file, side.Capture, side.Words);
+        string tracks = string.Join(", ", side.Truth.Tracks.Select(t => string.Create(CultureInfo.InvariantCulture, $"{t.Start.Seconds:0.000}–{t.End.Seconds:0.000}")));
+        return $"{side.Truth.About}; tracks {tracks} s; printed {string.Join(", ", side.Truth.PrintedSeconds.Select(p => p?.ToString(CultureInfo.InvariantCulture) ?? "nothing"))}";
+    }
+
+    private static IEnumerable<EvaluationBlock> Watched(DividedSide side, IReadOnlyList<FixedThresholdSplitter> watchers)
+    {
+        foreach (EvaluationBlock block in Converter.Blocks(side.Capture, side.Words))
+        {
+            foreach (FixedThresholdSplitter watcher in watchers)
+            {
+                watcher.Add(block.Samples.Span);
+            }
+
+            yield return block;
+        }
+    }
+
+    private DividedSide Made(DivisionOrder order)
+    {
+        if (_kept?.Find(order.Name) is { } kept)
+        {
+            return kept;
+        }
+
+        DividedSide side = _maker.Make(order.Class, $"{order.Class.Name}/{order.Index}", order.Seed);
+        _kept?.Keep(order.Name, side);
+        return side;
+    }
+
+    private DivisionRow One(DivisionOrder order, Action<string> say)
+    {
+        long start = Stopwatch.GetTimestamp();
+        DividedSide side = Made(order);
+        TimeSpan made = Stopwatch.GetElapsedTime(start);
+        start = Stopwatch.GetTimestamp();
+        CaptureFormat format = Converter.Format(side.Capture, side.Words);
+        FixedThresholdSplitter[] naive = [.. NaiveDbfs.Select(dbfs => new FixedThresholdSplitter(format, dbfs))];
+        IReadOnlyList<GuideKind> guides = order.Class.Guides;
+        IReadOnlyList<FoundDivision> found;
+        try
+        {
+            found = DividerUnderTest.Divide(format, Watched(side, naive), [.. guides.Select(g => DivisionHint.Of(g, side.Truth))]);
+        }
+        catch (Exception fault)
+        {
+            // A division that throws has found nothing.
+            say($"the division threw on {order.Name}: {fault}");
+            found = [.. guides.Select(_ => new FoundDivision([], 0))];
+        }
+
+        return new DivisionRow(
+            order.Name, order.Class, order.Index, side.Truth,
+            guides.Zip(found).ToDictionary(p => p.First, p => DivisionScore.Of(order.Name, side.Truth, p.Second)),
+            NaiveDbfs.Zip(naive).ToDictionary(p => p.First, p => DivisionScore.Of(order.Name, side.Truth, p.Second.Finish())))
+        {
+            SideSeconds = format.DurationSeconds,
+            MakeSeconds = made.TotalSeconds,
+            JudgeSeconds = Stopwatch.GetElapsedTime(start).TotalSeconds,
+        };
+    }
+}
