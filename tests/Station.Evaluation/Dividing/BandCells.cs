@@ -47,13 +47,18 @@ public static class BandCells
         return cells;
     }
 
-    /// <summary>The mean about each cell, over so many cells to either side; shorter at the ends.</summary>
+    /// <summary>
+    /// The usual power about each cell: the geometric mean over so many cells to either side, shorter at the ends, so that a tick in a recorded noise counts
+    /// for little.
+    /// </summary>
+    /// <param name="cells">Powers.</param>
+    /// <param name="reach">Cells to either side, 0 or more.</param>
     public static double[] Smoothed(ReadOnlySpan<double> cells, int reach)
     {
         double[] running = new double[cells.Length + 1];
         for (int i = 0; i < cells.Length; i++)
         {
-            running[i + 1] = running[i] + cells[i];
+            running[i + 1] = running[i] + Math.Log(cells[i] + 1e-30);
         }
 
         double[] smooth = new double[cells.Length];
@@ -61,7 +66,7 @@ public static class BandCells
         {
             int from = Math.Max(0, i - reach);
             int to = Math.Min(cells.Length, i + reach + 1);
-            smooth[i] = (running[to] - running[from]) / (to - from);
+            smooth[i] = Math.Exp((running[to] - running[from]) / (to - from));
         }
 
         return smooth;

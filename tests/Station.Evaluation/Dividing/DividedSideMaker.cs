@@ -114,7 +114,7 @@ public sealed class DividedSideMaker(IMusicSource music, IReadOnlyList<NoiseMode
         }
     }
 
-    /// <summary>Where music is heard over the noise, both known apart; the noise is its mean over two turns and what the electronics add.</summary>
+    /// <summary>Where music is heard over the noise, both known apart; the noise is its usual power over two turns and what the electronics add.</summary>
     private static List<MusicEdges> Edges(DividedPlan plan, StereoSignal groove, StereoSignal noise, List<(int From, int To)> cuts)
     {
         DiscRecipe recipe = plan.Recipe;
