@@ -2,26 +2,18 @@ using Station.Audio.Meters;
 
 namespace Station.Audio.Division;
 
-/// <summary>What a side's groove sounds like without music: the level of each band through the side, and how much it scatters.</summary>
+/// <summary>What a side's groove sounds like without music: the level of each band through the side.</summary>
 /// <remarks>Measured on quiet stretches; between them levels go in straight lines, beyond the first and last they stay.</remarks>
 internal sealed class GrooveSpectrum
 {
-    // A band can't be known better than the window and the codes allow, nor is one that wanders wildly of any use beyond this.
-    private const double LeastScatterDb = 0.7;
-    private const double MostScatterDb = 4;
-
     private readonly double[] _middles;
     private readonly float[][] _levels;
 
-    private GrooveSpectrum(double[] middles, float[][] levels, float[] scatter)
+    private GrooveSpectrum(double[] middles, float[][] levels)
     {
         _middles = middles;
         _levels = levels;
-        Scatter = scatter;
     }
-
-    /// <summary>Standard deviation of each series in the quiet stretches, dB.</summary>
-    public float[] Scatter { get; }
 
     /// <summary>Measures the stretches.</summary>
     /// <param name="course">Levels.</param>
@@ -30,12 +22,9 @@ internal sealed class GrooveSpectrum
     {
         double[] middles = [.. stretches.Select(stretch => (stretch.FirstStep + stretch.EndStep - 1) / 2.0)];
         float[][] levels = [.. stretches.Select(_ => new float[course.Series])];
-        float[] scatter = new float[course.Series];
         for (int series = 0; series < course.Series; series++)
         {
             ReadOnlySpan<byte> codes = course.Codes(series);
-            double squares = 0;
-            int count = 0;
             for (int i = 0; i < stretches.Count; i++)
             {
                 ReadOnlySpan<byte> part = codes[stretches[i].FirstStep..stretches[i].EndStep];
@@ -45,20 +34,11 @@ internal sealed class GrooveSpectrum
                     sum += code;
                 }
 
-                double mean = sum / part.Length;
-                levels[i][series] = (float)(mean * EnvelopeBands.CodeDb);
-                foreach (byte code in part)
-                {
-                    squares += (code - mean) * (code - mean);
-                }
-
-                count += part.Length;
+                levels[i][series] = (float)(sum / part.Length * EnvelopeBands.CodeDb);
             }
-
-            scatter[series] = (float)Math.Clamp(Math.Sqrt(squares / Math.Max(1, count - 1)) * EnvelopeBands.CodeDb, LeastScatterDb, MostScatterDb);
         }
 
-        return new GrooveSpectrum(middles, levels, scatter);
+        return new GrooveSpectrum(middles, levels);
     }
 
     /// <summary>The levels to be expected at a step, dB above code 0.</summary>

@@ -18,7 +18,7 @@ public static class SideDivider
     private const int MaxCandidates = 160;
 
     // What is measured of a gap's noise keeps away from its edges, and needs some time.
-    private const int QuietEdge = 4;
+    private const int QuietEdge = 8;
     private const int ShortestQuiet = Second / 5;
 
     private const double UnheardConfidence = 0.4;
@@ -73,7 +73,7 @@ public static class SideDivider
         }
 
         List<(int FirstStep, int EndStep)> gaps = [.. quiet.Where(stretch => stretch.EndStep <= map.FirstStep || stretch.FirstStep >= map.EndStep)];
-        gaps.AddRange(map.Gaps.Where(gap => gap.Steps >= ShortestQuiet + (2 * QuietEdge)).Select(gap => Quietest(level, gap.FirstStep + QuietEdge, gap.EndStep - QuietEdge)));
+        gaps.AddRange(map.Gaps.Where(gap => gap.Steps >= ShortestQuiet + (2 * QuietEdge)).Select(gap => (gap.FirstStep + QuietEdge, gap.EndStep - QuietEdge)));
         gaps.Sort();
         return gaps.Count == 0 ? first : MusicScore.Of(course, GrooveSpectrum.Of(course, gaps), gaps);
     }

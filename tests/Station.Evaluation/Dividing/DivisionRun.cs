@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using Station.Audio.Meters;
 using Station.Audio.Reading;
 using Station.Evaluation.Disc;
 using Station.Evaluation.Judging;
@@ -17,14 +18,14 @@ public sealed class DivisionRun
     private readonly DividedSideMaker _maker;
     private readonly IReadOnlyList<ulong> _seeds;
     private readonly NoiseModel[] _models;
-    private readonly KeptDividedSides? _kept;
+    private readonly KeptEnvelopes? _kept;
 
     /// <summary>Opens the music.</summary>
     public DivisionRun(EvaluationOptions options, Action<string> say)
     {
         ArgumentNullException.ThrowIfNull(options);
         _options = options;
-        _kept = options.Keep is { } folder ? new KeptDividedSides(Path.Combine([folder, "division", .. options.Noise.Select(m => m.ToString())])) : null;
+        _kept = options.Keep is { } folder ? new KeptEnvelopes(Path.Combine([folder, "division", .. options.Noise.Select(m => m.ToString())])) : null;
         IMusicSource music = options.StandIn ? new StandInMusic() : MusicLibrary.Open(options.Cache, options.Set, say);
 
         // Stand-in runs have no recording of a groove: only the synthetic model of the set is left.
@@ -79,7 +80,7 @@ public sealed class DivisionRun
             ["noise models"] = string.Join(", ", _models),
             ["seeds"] = string.Join(", ", _seeds),
             ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{made.Length}, {made.Average(s => s.SideSeconds):0} s long on average; {orders.Count - made.Length} could not be made, {_maker.Redrawn} were drawn anew"),
-            ["time per side"] = string.Create(CultureInfo.InvariantCulture, $"making {made.Average(s => s.MakeSeconds):0.0} s, measuring and dividing {made.Average(s => s.JudgeSeconds):0.0} s"),
+            ["time per side"] = string.Create(CultureInfo.InvariantCulture, $"making and measuring {made.Average(s => s.MakeSeconds):0.00} s, dividing {made.Average(s => s.JudgeSeconds):0.00} s"),
             ["whole run"] = string.Create(CultureInfo.InvariantCulture, $"{wall.TotalMinutes:0.0} min, {cpu.TotalSeconds / made.Length:0.0} s of CPU per side, decoding of the music not counted"),
         });
     }
@@ -117,45 +118,52 @@ public sealed class DivisionRun
         }
     }
 
-    private DividedSide Made(DivisionOrder order)
+    private MeasuredSide Measured(DivisionOrder order)
     {
         if (_kept?.Find(order.Name) is { } kept)
         {
             return kept;
         }
 
-        DividedSide side = _maker.Make(order.Class, $"{order.Class.Name}/{order.Index}", order.Seed);
-        _kept?.Keep(order.Name, side);
-        return side;
+        DividedSide side = Made(order);
+        CaptureFormat format = Converter.Format(side.Capture, side.Words);
+        FixedThresholdSplitter[] naive = [.. NaiveDbfs.Select(dbfs => new FixedThresholdSplitter(format, dbfs))];
+        LevelEnvelope envelope = DividerUnderTest.Measure(format, Watched(side, naive));
+        var measured = new MeasuredSide(envelope, side.Truth, NaiveDbfs.Zip(naive).ToDictionary(p => p.First, p => p.Second.Finish()));
+        _kept?.Keep(order.Name, measured);
+        return measured;
     }
+
+    private DividedSide Made(DivisionOrder order) => _maker.Make(order.Class, $"{order.Class.Name}/{order.Index}", order.Seed);
 
     private DivisionRow One(DivisionOrder order, Action<string> say)
     {
         long start = Stopwatch.GetTimestamp();
-        DividedSide side = Made(order);
+        MeasuredSide side = Measured(order);
         TimeSpan made = Stopwatch.GetElapsedTime(start);
         start = Stopwatch.GetTimestamp();
-        CaptureFormat format = Converter.Format(side.Capture, side.Words);
-        FixedThresholdSplitter[] naive = [.. NaiveDbfs.Select(dbfs => new FixedThresholdSplitter(format, dbfs))];
-        IReadOnlyList<GuideKind> guides = order.Class.Guides;
-        IReadOnlyList<FoundDivision> found;
-        try
+        var found = new Dictionary<GuideKind, DivisionScore>();
+        foreach (GuideKind guide in order.Class.Guides)
         {
-            found = DividerUnderTest.Divide(format, Watched(side, naive), [.. guides.Select(g => DivisionHint.Of(g, side.Truth))]);
-        }
-        catch (Exception fault)
-        {
-            // A division that throws has found nothing.
-            say($"the division threw on {order.Name}: {fault}");
-            found = [.. guides.Select(_ => new FoundDivision([], 0))];
+            FoundDivision division;
+            try
+            {
+                division = DividerUnderTest.Divide(side.Envelope, DivisionHint.Of(guide, side.Truth));
+            }
+            catch (Exception fault)
+            {
+                // A division that throws has found nothing.
+                say($"the division threw on {order.Name}: {fault}");
+                division = new FoundDivision([], 0);
+            }
+
+            found.Add(guide, DivisionScore.Of(order.Name, side.Truth, division));
         }
 
         return new DivisionRow(
-            order.Name, order.Class, order.Index, side.Truth,
-            guides.Zip(found).ToDictionary(p => p.First, p => DivisionScore.Of(order.Name, side.Truth, p.Second)),
-            NaiveDbfs.Zip(naive).ToDictionary(p => p.First, p => DivisionScore.Of(order.Name, side.Truth, p.Second.Finish())))
+            order.Name, order.Class, order.Index, side.Truth, found, side.Naive.ToDictionary(n => n.Key, n => DivisionScore.Of(order.Name, side.Truth, n.Value)))
         {
-            SideSeconds = format.DurationSeconds,
+            SideSeconds = (double)side.Envelope.TotalFrames / side.Envelope.SampleRateHz,
             MakeSeconds = made.TotalSeconds,
             JudgeSeconds = Stopwatch.GetElapsedTime(start).TotalSeconds,
         };

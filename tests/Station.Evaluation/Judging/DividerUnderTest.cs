@@ -5,30 +5,36 @@ using Station.Evaluation.Dividing;
 
 namespace Station.Evaluation.Judging;
 
-/// <summary>The only place that knows the division's own types: one pass of the level meters, then a division for each guide.</summary>
+/// <summary>The only place that knows the division's own types: one pass of the level meters, then a division.</summary>
 public static class DividerUnderTest
 {
-    /// <summary>Divides one side.</summary>
+    /// <summary>Measures what a division is made from.</summary>
     /// <param name="format">What the container says.</param>
     /// <param name="blocks">Its sound in order.</param>
-    /// <param name="hints">What is known; the side is divided with each.</param>
-    /// <returns>A division for each hint.</returns>
-    public static IReadOnlyList<FoundDivision> Divide(CaptureFormat format, IEnumerable<EvaluationBlock> blocks, IReadOnlyList<DivisionHint> hints)
+    public static LevelEnvelope Measure(CaptureFormat format, IEnumerable<EvaluationBlock> blocks)
     {
         ArgumentNullException.ThrowIfNull(format);
         ArgumentNullException.ThrowIfNull(blocks);
-        ArgumentNullException.ThrowIfNull(hints);
         var meters = SideMeters.OfLevels(format, new MeterSettings());
         foreach (EvaluationBlock block in blocks)
         {
             meters.Add(new CaptureBlock(block.FirstFrame, format.Channels, block.Words.Span, block.Samples.Span));
         }
 
-        SideReading reading = meters.Finish();
-        return [.. hints.Select(hint => Translate(SideDivider.Divide(reading.Envelope, new DivisionSettings(), new DivisionGuide(hint.Count, [.. hint.LengthsSeconds])), format.SampleRateHz))];
+        return meters.Finish().Envelope;
+    }
+
+    /// <summary>Divides one side.</summary>
+    /// <param name="envelope">Its level.</param>
+    /// <param name="hint">What is known of it.</param>
+    public static FoundDivision Divide(LevelEnvelope envelope, DivisionHint hint)
+    {
+        ArgumentNullException.ThrowIfNull(envelope);
+        ArgumentNullException.ThrowIfNull(hint);
+        return Translate(SideDivider.Divide(envelope, new DivisionSettings(), new DivisionGuide(hint.Count, [.. hint.LengthsSeconds])), envelope.SampleRateHz);
     }
 
     private static FoundDivision Translate(SideDivision division, double sampleRateHz) => new(
-        [.. division.Tracks.Select(t => new FoundTrack(t.FirstFrame / sampleRateHz, t.EndFrame / sampleRateHz, t.Confidence, t.Confidence))],
+        [.. division.Tracks.Select(t => new FoundTrack(t.FirstFrame / sampleRateHz, t.EndFrame / sampleRateHz, t.StartConfidence, t.EndConfidence))],
         division.Confidence);
 }
