@@ -101,6 +101,7 @@ public sealed record EvaluationOptions
         return options switch
         {
             { Keep: not null, Set: MusicSet.Counting } => throw new ArgumentException("Sides of the counting set are not kept: nobody is to look at them."),
+            { Write: not null, Set: MusicSet.Counting } => throw new ArgumentException("Sides of the counting set are not written: nobody is to look at them."),
             { Noise.Count: > 0, Set: MusicSet.Counting } => throw new ArgumentException("The counting set has its own noise models."),
             _ => options,
         };

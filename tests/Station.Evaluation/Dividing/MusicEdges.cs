@@ -12,7 +12,7 @@ public sealed record MusicEdges(int StartCell, int EndCell, int LongestLullCells
     /// <summary>Cells in the 50 ms over which levels are compared.</summary>
     public const int WindowCells = 10;
 
-    /// <summary>Sounds with no more than this between them belong together, cells: one second.</summary>
+    /// <summary>Sounds with no more than this between them belong together, cells: one second between the 50 ms of the one and those of the other.</summary>
     public const int BridgeCells = BandCells.PerSecond;
 
     private static readonly double Threshold = Math.Pow(10, -0.6);

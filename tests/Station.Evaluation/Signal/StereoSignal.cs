@@ -1,3 +1,5 @@
+using System.Numerics;
+
 namespace Station.Evaluation.Signal;
 
 /// <summary>Two channels of equal length at one rate; 1.0 is the programme's peak on the disc and full scale behind the converter.</summary>
@@ -52,7 +54,13 @@ public sealed class StereoSignal
         float g = (float)gain;
         foreach (float[] channel in (float[][])[Left, Right])
         {
-            for (int i = 0; i < channel.Length; i++)
+            int i = 0;
+            for (; i <= channel.Length - Vector<float>.Count; i += Vector<float>.Count)
+            {
+                (new Vector<float>(channel, i) * g).CopyTo(channel, i);
+            }
+
+            for (; i < channel.Length; i++)
             {
                 channel[i] *= g;
             }
@@ -65,7 +73,20 @@ public sealed class StereoSignal
         float peak = 0;
         foreach (float[] channel in (float[][])[Left, Right])
         {
-            for (int i = Math.Max(from, 0); i < Math.Min(to, channel.Length); i++)
+            int i = Math.Max(from, 0);
+            int end = Math.Min(to, channel.Length);
+            Vector<float> peaks = Vector<float>.Zero;
+            for (; i <= end - Vector<float>.Count; i += Vector<float>.Count)
+            {
+                peaks = Vector.Max(peaks, Vector.Abs(new Vector<float>(channel, i)));
+            }
+
+            for (int lane = 0; lane < Vector<float>.Count; lane++)
+            {
+                peak = Math.Max(peak, peaks[lane]);
+            }
+
+            for (; i < end; i++)
             {
                 peak = Math.Max(peak, Math.Abs(channel[i]));
             }
