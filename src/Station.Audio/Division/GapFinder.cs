@@ -46,7 +46,7 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor, double floorT
         int last = music[^1].End;
         (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - (10 * Second)), start);
         (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + (10 * Second)));
-        return new MusicMap(start, last, gaps);
+        return new MusicMap(start, last, gaps, []);
     }
 
     private List<Run> Runs(double marginDb, double hysteresisDb)

@@ -7,7 +7,7 @@ namespace Station.Audio.Division;
 /// The likeliest course of two states, music and groove, given the score of each step (Viterbi; A. J. Viterbi, IEEE Transactions on Information Theory 13, 1967;
 /// from memory): a change costs something, so a single step decides nothing, and a faint excess that lasts decides as much as a strong one that passes.
 /// </remarks>
-internal sealed class MusicFinder(GrooveLevel level, MusicScore score)
+internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse course, MusicScore score)
 {
     private const int Second = StepLength.StepsPerSecond;
 
@@ -27,6 +27,11 @@ internal sealed class MusicFinder(GrooveLevel level, MusicScore score)
     private const int HandlingQuietSteps = Second * 3 / 2;
     private const double HandlingBelowMusicDb = 12;
 
+    // Two seconds hold a turn of most discs; over them bare groove's bands keep to a decibel or two (own choice, from trials).
+    private const int SteadyBlock = 2 * Second;
+    private const double SteadyAboveDb = 3;
+    private const double SteadyRangeDb = 2.5;
+
     private const int FadeOutWindow = Second * 9 / 10;
     private const int FadeInWindow = Second * 2 / 5;
     private const double FadeOutScore = 1.2;
@@ -41,6 +46,7 @@ internal sealed class MusicFinder(GrooveLevel level, MusicScore score)
         List<Run> music = Runs(even);
         JoinBursts(music);
         DropNeedleNoises(music);
+        List<(int FirstStep, int EndStep)> steady = DropSteady(music);
         if (music.Count == 0)
         {
             return null;
@@ -57,7 +63,7 @@ internal sealed class MusicFinder(GrooveLevel level, MusicScore score)
         int last = music[^1].End;
         (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - Reach), start);
         (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + Reach));
-        return new MusicMap(start, last, gaps);
+        return new MusicMap(start, last, gaps, steady);
     }
 
     private List<Run> Runs(double even)
@@ -157,6 +163,57 @@ internal sealed class MusicFinder(GrooveLevel level, MusicScore score)
         {
             music.RemoveAt(music.Count - 1);
         }
+    }
+
+    // Lead-in and run-out may hiss otherwise than the gaps do. What is no louder than the groove and as steady, turn after turn, is no music.
+    private List<(int FirstStep, int EndStep)> DropSteady(List<Run> music)
+    {
+        List<(int FirstStep, int EndStep)> steady = [];
+        while (music.Count > 1 && IsSteadyGroove(music[0]))
+        {
+            steady.Add((music[0].First, music[0].End));
+            music.RemoveAt(0);
+        }
+
+        while (music.Count > 1 && IsSteadyGroove(music[^1]))
+        {
+            steady.Add((music[^1].First, music[^1].End));
+            music.RemoveAt(music.Count - 1);
+        }
+
+        return steady;
+    }
+
+    private bool IsSteadyGroove(Run run)
+    {
+        int blocks = run.Steps / SteadyBlock;
+        if (blocks < 2 || Math.Abs(level.Mean(run.First, run.End) - floor[(run.First + run.End) / 2]) > SteadyAboveDb)
+        {
+            return false;
+        }
+
+        double sum = 0;
+        for (int series = 0; series < course.Series; series++)
+        {
+            ReadOnlySpan<byte> codes = course.Codes(series)[run.First..run.End];
+            double least = double.MaxValue;
+            double most = double.MinValue;
+            for (int block = 0; block < blocks; block++)
+            {
+                double mean = 0;
+                foreach (byte code in codes.Slice(block * SteadyBlock, SteadyBlock))
+                {
+                    mean += EnvelopeBands.CodeDb * code / SteadyBlock;
+                }
+
+                least = Math.Min(least, mean);
+                most = Math.Max(most, mean);
+            }
+
+            sum += most - least;
+        }
+
+        return sum / course.Series <= SteadyRangeDb;
     }
 
     private bool IsNeedleNoise(Run run, int quietSteps, double usual) =>

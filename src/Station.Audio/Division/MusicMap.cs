@@ -4,4 +4,5 @@ namespace Station.Audio.Division;
 /// <param name="FirstStep">First step of music.</param>
 /// <param name="EndStep">The step after the last music.</param>
 /// <param name="Gaps">Quiet stretches between, in order.</param>
-internal sealed record MusicMap(int FirstStep, int EndStep, IReadOnlyList<Gap> Gaps);
+/// <param name="Steady">Stretches before and after the music that stand out of the noise known so far, and yet are groove: as steady and as quiet.</param>
+internal sealed record MusicMap(int FirstStep, int EndStep, IReadOnlyList<Gap> Gaps, IReadOnlyList<(int FirstStep, int EndStep)> Steady);

@@ -7,8 +7,8 @@ namespace Station.Audio.Division;
 /// so that bare groove has mean 0 and standard deviation 1. A quiet note is heard in two bands long before the whole level moves.
 /// </summary>
 /// <remarks>
-/// A groove swells and sinks by some decibels with every turn, in all bands at once: what all bands have in common, their median, is taken out, as far as it
-/// goes in bare groove. Music too loud to be a swell keeps the rest.
+/// A groove swells and sinks by some decibels with every turn, in some bands more than in others. How bands move together there is their first principal
+/// component in bare groove; how far a step has gone along it, the median of what the bands say, is taken out, as far as it goes in bare groove. Music too loud to be a swell keeps the rest.
 /// </remarks>
 internal sealed class MusicScore
 {
@@ -20,6 +20,8 @@ internal sealed class MusicScore
     // A band can't be known better than the window and the codes allow, nor is one that wanders wildly of any use beyond this.
     private const double LeastScatterDb = 0.7;
     private const double MostScatterDb = 4;
+
+    private const int PowerRounds = 12;
 
     // A groove that swells by more than this is not told from soft music.
     private const float MostSwellDb = 6;
@@ -54,30 +56,47 @@ internal sealed class MusicScore
     /// <param name="quiet">Stretches known to hold none: what 0 and 1 are measured on.</param>
     public static MusicScore Of(BandCourse course, GrooveSpectrum groove, IReadOnlyList<(int FirstStep, int EndStep)> quiet)
     {
-        // First what all bands have in common at each step, then, knowing how much of that is the groove's own, the score.
-        float[] common = new float[course.Steps];
         byte[][] codes = [.. Enumerable.Range(0, course.Series).Select(series => course.Codes(series).ToArray())];
-        Walk(codes, groove, (step, above) =>
+        bool[] isQuiet = new bool[course.Steps];
+        foreach ((int first, int end) in quiet)
         {
-            above.Sort();
-            common[step] = (above[above.Length / 2] + above[(above.Length - 1) / 2]) / 2;
-        });
-        if (codes.Length <= 2)
+            Array.Fill(isQuiet, true, first, end - first);
+        }
+
+        // First how far the groove swells at each step, then, knowing how much of that is the groove's own, the score.
+        float[] together = Together(codes, groove, isQuiet);
+        float[] common = new float[course.Steps];
+        if (codes.Length > 2)
         {
-            Array.Clear(common);        // nothing in common to take out
+            int[] swelling = [.. Enumerable.Range(0, codes.Length).Where(series => together[series] >= 0.5f)];
+            float[] told = new float[swelling.Length];
+            Walk(codes, groove, (step, above) =>
+            {
+                for (int i = 0; i < told.Length; i++)
+                {
+                    told[i] = above[swelling[i]] / together[swelling[i]];
+                }
+
+                Array.Sort(told);
+                common[step] = (told[told.Length / 2] + told[(told.Length - 1) / 2]) / 2;
+            });
         }
 
         float most = Swell(common, quiet);
-        float[] weight = [.. Scatter(codes, groove, common, quiet).Select(deviation => 1 / deviation)];
+        for (int step = 0; step < common.Length; step++)
+        {
+            common[step] = Math.Clamp(common[step], -MostSwellDb, most);
+        }
+
+        float[] weight = [.. Scatter(codes, groove, common, together, isQuiet).Select(deviation => 1 / deviation)];
         float[] values = new float[course.Steps];
         Walk(codes, groove, (step, above) =>
         {
-            float swell = Math.Clamp(common[step], -MostSwellDb, most);
             Span<float> top = stackalloc float[Math.Min(Loudest, above.Length)];
             top.Fill(float.NegativeInfinity);
             for (int series = 0; series < above.Length; series++)
             {
-                float value = (above[series] - swell) * weight[series];
+                float value = (above[series] - (common[step] * together[series])) * weight[series];
                 int place = top.Length - 1;
                 if (value <= top[place])
                 {
@@ -111,10 +130,9 @@ internal sealed class MusicScore
     {
         Span<float> levels = stackalloc float[codes.Length];
         Span<float> above = stackalloc float[codes.Length];
-        int at = 0;
         for (int step = 0; step < codes[0].Length; step++)
         {
-            groove.At(step, ref at, levels);
+            groove.At(step, levels);
             for (int series = 0; series < levels.Length; series++)
             {
                 above[series] = ((float)EnvelopeBands.CodeDb * codes[series][step]) - levels[series];
@@ -125,14 +143,8 @@ internal sealed class MusicScore
     }
 
     /// <summary>Standard deviation of each series in bare groove, without what all have in common, dB.</summary>
-    private static float[] Scatter(byte[][] codes, GrooveSpectrum groove, float[] common, IReadOnlyList<(int FirstStep, int EndStep)> quiet)
+    private static float[] Scatter(byte[][] codes, GrooveSpectrum groove, float[] common, float[] together, bool[] isQuiet)
     {
-        bool[] isQuiet = new bool[common.Length];
-        foreach ((int first, int end) in quiet)
-        {
-            Array.Fill(isQuiet, true, first, end - first);
-        }
-
         double[] squares = new double[codes.Length];
         int count = 0;
         Walk(codes, groove, (step, above) =>
@@ -142,11 +154,54 @@ internal sealed class MusicScore
                 count++;
                 for (int series = 0; series < above.Length; series++)
                 {
-                    squares[series] += (above[series] - common[step]) * (above[series] - common[step]);
+                    double rest = above[series] - (common[step] * together[series]);
+                    squares[series] += rest * rest;
                 }
             }
         });
-        return [.. squares.Select(sum => (float)Math.Clamp(Math.Sqrt(sum / count), LeastScatterDb, MostScatterDb))];
+        return [.. squares.Select((sum, series) => (float)Math.Clamp(Math.Sqrt((sum / count) + (groove.WanderDb[series] * groove.WanderDb[series])), LeastScatterDb, MostScatterDb))];
+    }
+
+    /// <summary>How much each series moves when the groove swells, the most 1: the first principal component in bare groove, by power iteration.</summary>
+    private static float[] Together(byte[][] codes, GrooveSpectrum groove, bool[] isQuiet)
+    {
+        int n = codes.Length;
+        double[] covariance = new double[n * n];
+        Walk(codes, groove, (step, above) =>
+        {
+            if (isQuiet[step])
+            {
+                for (int i = 0; i < n; i++)
+                {
+                    for (int j = 0; j <= i; j++)
+                    {
+                        covariance[(i * n) + j] += above[i] * above[j];
+                    }
+                }
+            }
+        });
+        double[] component = [.. Enumerable.Repeat(1.0, n)];
+        for (int round = 0; round < PowerRounds; round++)
+        {
+            double[] next = new double[n];
+            for (int i = 0; i < n; i++)
+            {
+                for (int j = 0; j < n; j++)
+                {
+                    next[i] += covariance[(Math.Max(i, j) * n) + Math.Min(i, j)] * component[j];
+                }
+            }
+
+            double most = next.Max();
+            if (!(most > 0))
+            {
+                break;
+            }
+
+            component = [.. next.Select(value => value / most)];
+        }
+
+        return [.. component.Select(value => (float)Math.Max(0, value))];
     }
 
     private static float Swell(float[] common, IReadOnlyList<(int FirstStep, int EndStep)> quiet)
