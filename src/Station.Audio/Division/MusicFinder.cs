@@ -21,6 +21,10 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     private const int BurstSteps = Second / 2;
     private const int BurstQuietSteps = Second / 4;
 
+    // A groove swells for less than a turn, by some decibels (own choice, from trials).
+    private const int SwellSteps = Second * 3 / 2;
+    private const double SwellDb = 6;
+
     // The needle's own noises at either end of the side.
     private const int NeedleSteps = Second * 6 / 5;
     private const int HandlingSteps = 5 * Second;
@@ -128,7 +132,7 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         return wide;
     }
 
-    private static void JoinBursts(List<Run> music)
+    private void JoinBursts(List<Run> music)
     {
         // Judged on the runs as found: a row of thumps is removed whole, not only every second one.
         List<Run> kept = [];
@@ -136,7 +140,7 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         {
             bool quietBefore = i == 0 || music[i].First - music[i - 1].End >= BurstQuietSteps;
             bool quietAfter = i == music.Count - 1 || music[i + 1].First - music[i].End >= BurstQuietSteps;
-            if (music[i].Steps > BurstSteps || !quietBefore || !quietAfter)
+            if (!(music[i].Steps <= BurstSteps || IsSwell(music[i])) || !quietBefore || !quietAfter)
             {
                 kept.Add(music[i]);
             }
@@ -144,6 +148,18 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
 
         music.Clear();
         music.AddRange(kept);
+    }
+
+    // Less than a turn long and hardly louder than the groove: the groove swells.
+    private bool IsSwell(Run run)
+    {
+        double highest = 0;
+        for (int step = run.First; step < run.End; step++)
+        {
+            highest = Math.Max(highest, level.Band[step] - floor[step]);
+        }
+
+        return run.Steps <= SwellSteps && highest <= SwellDb;
     }
 
     private void DropNeedleNoises(List<Run> music)

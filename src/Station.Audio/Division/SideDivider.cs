@@ -25,6 +25,7 @@ public static class SideDivider
     // A turn at 33⅓: less of a gap would be the trough of the groove's swell.
     private const int TurnSteps = Second * 9 / 5;
     private const int Rounds = 3;
+    private const double MostSwellDb = 8;
 
     private const double UnheardConfidence = 0.4;
 
@@ -71,7 +72,7 @@ public static class SideDivider
     private static MusicFinder Listen(LevelEnvelope envelope, GrooveLevel level, NoiseFloor? noise, double[] floor, DivisionSettings settings)
     {
         BandCourse course = BandCourse.Of(envelope);
-        List<(int FirstStep, int EndStep)> sure = Pieces(noise?.Stretches ?? [Quietest(level, 0, level.Steps, Second)]);
+        List<(int FirstStep, int EndStep)> sure = Pieces(Bridged(level, floor, noise?.Stretches ?? [Quietest(level, 0, level.Steps, Second)]));
         List<(int FirstStep, int EndStep)> quiet = sure;
         MusicFinder finder = new(level, floor, course, MusicScore.Of(course, GrooveSpectrum.Of(course, quiet), quiet));
         for (int round = 0; round < Rounds && finder.Find(settings.QuietMargin) is { } map; round++)
@@ -93,6 +94,38 @@ public static class SideDivider
         }
 
         return finder;
+    }
+
+    // A groove that swells with every turn is steady in its troughs only: what lies between two of them, less than a turn apart, is groove too.
+    private static List<(int FirstStep, int EndStep)> Bridged(GrooveLevel level, double[] floor, IReadOnlyList<(int FirstStep, int EndStep)> stretches)
+    {
+        List<(int FirstStep, int EndStep)> bridged = [];
+        foreach ((int first, int end) in stretches)
+        {
+            if (bridged.Count > 0 && first - bridged[^1].EndStep <= TurnSteps && IsSwell(level, floor, bridged[^1].EndStep, first))
+            {
+                bridged[^1] = (bridged[^1].FirstStep, Math.Max(end, bridged[^1].EndStep));
+            }
+            else
+            {
+                bridged.Add((first, end));
+            }
+        }
+
+        return bridged;
+    }
+
+    private static bool IsSwell(GrooveLevel level, double[] floor, int first, int end)
+    {
+        for (int step = first; step < end; step++)
+        {
+            if (level.Band[step] > floor[step] + MostSwellDb)
+            {
+                return false;
+            }
+        }
+
+        return true;
     }
 
     /// <summary>Stretches in pieces short enough that the noise hardly changes in one; what is shorter than tells anything is left out.</summary>
