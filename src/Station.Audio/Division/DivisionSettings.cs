@@ -4,9 +4,9 @@ namespace Station.Audio.Division;
 public sealed record DivisionSettings
 {
     /// <summary>
-    /// How far the bands that stand out most must stand out of the groove's own noise for a step to be as likely music as groove, in standard deviations of bare groove, 0.5 to 6. Default 1.6 (own choice, from trials).
+    /// How far the bands that stand out most must stand out of the groove's own noise for a step to be as likely music as groove, in standard deviations of bare groove, 0.5 to 6. Default 2.2 (own choice, from trials).
     /// </summary>
-    public double QuietMargin { get; set; } = 1.6;
+    public double QuietMargin { get; set; } = 2.2;
 
     /// <summary>A groove counts as quiet up to this far above its own measured noise, dB, 1 to 12. Default 3.5 (own choice, from trials; no source).</summary>
     public double QuietMarginDb { get; set; } = 3.5;

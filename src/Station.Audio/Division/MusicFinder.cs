@@ -38,8 +38,8 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
 
     private const int FadeOutWindow = Second * 9 / 10;
     private const int FadeInWindow = Second * 2 / 5;
-    private const double FadeOutScore = 1.2;
-    private const double FadeInScore = 1.8;
+    private const double FadeOutScore = 1.1;
+    private const double FadeInScore = 1.6;
     private const int ShortestFadeGap = Second;
     private const int Reach = 10 * Second;
 
