@@ -1,5 +1,7 @@
+using Station.Audio.Meters;
 using Station.Evaluation.Disc;
 using Station.Evaluation.Dividing;
+using Station.Evaluation.Judging;
 using Station.Evaluation.Music;
 using Station.Evaluation.Signal;
 using Xunit;
@@ -100,23 +102,24 @@ public sealed class DividedSideTests
     }
 
     [Fact]
-    public void A_kept_side_is_the_same_side()
+    public void A_kept_envelope_is_the_same_envelope()
     {
         string folder = Directory.CreateTempSubdirectory("kept-").FullName;
         try
         {
             var random = new SeededRandom(9, "kept");
             DividedSide made = Maker.Make(Plan(random, -66, 1, 0), random);
-            var kept = new KeptDividedSides(folder);
-            kept.Keep("clean/0/9", made);
-            DividedSide read = kept.Find("clean/0/9") ?? throw new InvalidOperationException("It was not kept.");
+            LevelEnvelope envelope = DividerUnderTest.Measure(Converter.Format(made.Capture, made.Words), Converter.Blocks(made.Capture, made.Words));
+            var kept = new KeptEnvelopes(folder);
+            kept.Keep("clean/0/9", new MeasuredSide(envelope, made.Truth, new Dictionary<double, FoundDivision> { [-50] = new([new FoundTrack(1, 2, double.NaN, double.NaN)], double.NaN) }));
+            MeasuredSide read = kept.Find("clean/0/9") ?? throw new InvalidOperationException("It was not kept.");
 
             Assert.Null(kept.Find("clean/1/9"));
-            Assert.Equal(made.Capture.Left, read.Capture.Left);
-            Assert.Equal(made.Capture.Right, read.Capture.Right);
-            Assert.Equal(made.Words, read.Words);
+            Assert.True(envelope.BandPower(0).SequenceEqual(read.Envelope.BandPower(0)));
+            Assert.True(envelope.Bands!.Codes(1, 3).SequenceEqual(read.Envelope.Bands!.Codes(1, 3)));
             Assert.Equal(made.Truth.Tracks, read.Truth.Tracks);
             Assert.Equal(made.Truth.PrintedSeconds, read.Truth.PrintedSeconds);
+            Assert.Equal(2, read.Naive[-50].Tracks[0].EndSeconds);
         }
         finally
         {
