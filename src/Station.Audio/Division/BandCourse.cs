@@ -11,64 +11,88 @@ internal sealed class BandCourse
     private const int HalfWindow = 6;
     private const int Rank = 3;
 
-    private readonly byte[][] _codes;
+    // −200 dB stands for silence.
+    private const double SilencePower = 1e-20;
 
-    private BandCourse(byte[][] codes)
+    private readonly short[][] _levels;
+
+    private BandCourse(short[][] levels)
     {
-        _codes = codes;
+        _levels = levels;
     }
 
+    /// <summary>Decibels of one unit of <see cref="Levels"/>.</summary>
+    public const float UnitDb = 0.01f;
+
     /// <summary>Series: bands of the sum, then of the difference.</summary>
-    public int Series => _codes.Length;
+    public int Series => _levels.Length;
 
     /// <summary>Steps.</summary>
-    public int Steps => _codes[0].Length;
+    public int Steps => _levels[0].Length;
 
-    /// <summary>Codes of <see cref="EnvelopeBands"/>, one a step.</summary>
-    public ReadOnlySpan<byte> Codes(int series) => _codes[series];
+    /// <summary>Levels in hundredths of a decibel re a full-scale square, one a step.</summary>
+    public ReadOnlySpan<short> Levels(int series) => _levels[series];
 
     public static BandCourse Of(LevelEnvelope envelope)
     {
         if (envelope.Bands is { } bands)
         {
-            return new BandCourse([.. Enumerable.Range(0, bands.Planes * EnvelopeBands.Count).Select(i => LowRank(bands.Codes(i / EnvelopeBands.Count, i % EnvelopeBands.Count)))]);
+            return new BandCourse([.. Enumerable.Range(0, bands.Planes * EnvelopeBands.Count).Select(i => LowRank(Of(bands, i / EnvelopeBands.Count, i % EnvelopeBands.Count)))]);
         }
 
-        return new BandCourse([.. Enumerable.Range(0, envelope.Channels).Select(channel => LowRank(Encode(envelope.BandPower(channel))))]);
+        return new BandCourse([.. Enumerable.Range(0, envelope.Channels).Select(channel => LowRank(Of(envelope.BandPower(channel))))]);
     }
 
-    private static byte[] Encode(ReadOnlySpan<float> power)
+    private static short[] Of(EnvelopeBands bands, int plane, int band)
     {
-        byte[] codes = new byte[power.Length];
-        for (int i = 0; i < codes.Length; i++)
+        Span<short> level = stackalloc short[byte.MaxValue + 1];
+        for (int code = 0; code < level.Length; code++)
         {
-            codes[i] = EnvelopeBands.Code(power[i]);
+            level[code] = (short)Math.Round(bands.Db((byte)code) / UnitDb);
         }
 
-        return codes;
+        ReadOnlySpan<byte> codes = bands.Codes(plane, band);
+        short[] levels = new short[codes.Length];
+        for (int i = 0; i < levels.Length; i++)
+        {
+            levels[i] = level[codes[i]];
+        }
+
+        return levels;
+    }
+
+    private static short[] Of(ReadOnlySpan<float> power)
+    {
+        short[] levels = new short[power.Length];
+        for (int i = 0; i < levels.Length; i++)
+        {
+            levels[i] = (short)Math.Round(10 * Math.Log10(power[i] + SilencePower) / UnitDb);
+        }
+
+        return levels;
     }
 
     // A window that moves on by one: what leaves is taken out of the sorted values, what comes is put in.
-    private static byte[] LowRank(ReadOnlySpan<byte> codes)
+    private static short[] LowRank(ReadOnlySpan<short> levels)
     {
-        byte[] result = new byte[codes.Length];
-        Span<byte> sorted = stackalloc byte[(2 * HalfWindow) + 1];
+        short[] result = new short[levels.Length];
+        Span<short> sorted = stackalloc short[(2 * HalfWindow) + 1];
         int count = 0;
-        for (int i = 0; i < Math.Min(HalfWindow, codes.Length); i++)
+        for (int i = 0; i < Math.Min(HalfWindow, levels.Length); i++)
         {
-            Insert(sorted, ref count, codes[i]);
+            Insert(sorted, ref count, levels[i]);
         }
 
-        for (int i = 0; i < codes.Length; i++)
+        for (int i = 0; i < levels.Length; i++)
         {
             if (i > HalfWindow)
             {
-                Remove(sorted, ref count, codes[i - HalfWindow - 1]);
+                Remove(sorted, ref count, levels[i - HalfWindow - 1]);
             }
 
-            if (i + HalfWindow < codes.Length)
+            if (i + HalfWindow < levels.Length)
             {
-                Insert(sorted, ref count, codes[i + HalfWindow]);
+                Insert(sorted, ref count, levels[i + HalfWindow]);
             }
 
             result[i] = sorted[Math.Min(Rank, count - 1)];
@@ -77,7 +101,7 @@ internal sealed class BandCourse
         return result;
     }
 
-    private static void Insert(Span<byte> sorted, ref int count, byte value)
+    private static void Insert(Span<short> sorted, ref int count, short value)
     {
         int at = count++;
         while (at > 0 && sorted[at - 1] > value)
@@ -89,7 +113,7 @@ internal sealed class BandCourse
         sorted[at] = value;
     }
 
-    private static void Remove(Span<byte> sorted, ref int count, byte value)
+    private static void Remove(Span<short> sorted, ref int count, short value)
     {
         int at = sorted[..count].IndexOf(value);
         sorted[(at + 1)..count].CopyTo(sorted[at..]);

@@ -36,16 +36,16 @@ internal sealed class GrooveSpectrum
         float[][] levels = [.. stretches.Select(_ => new float[course.Series])];
         for (int series = 0; series < course.Series; series++)
         {
-            ReadOnlySpan<byte> codes = course.Codes(series);
+            ReadOnlySpan<short> measured = course.Levels(series);
             for (int i = 0; i < stretches.Count; i++)
             {
                 double sum = 0;
-                foreach (byte code in codes[stretches[i].FirstStep..stretches[i].EndStep])
+                foreach (short level in measured[stretches[i].FirstStep..stretches[i].EndStep])
                 {
-                    sum += code;
+                    sum += level;
                 }
 
-                levels[i][series] = (float)(sum / (stretches[i].EndStep - stretches[i].FirstStep) * EnvelopeBands.CodeDb);
+                levels[i][series] = (float)(sum / (stretches[i].EndStep - stretches[i].FirstStep) * BandCourse.UnitDb);
             }
         }
 
@@ -71,7 +71,7 @@ internal sealed class GrooveSpectrum
         return new GrooveSpectrum(knots, [.. wander.Select(MathF.Sqrt)]);
     }
 
-    /// <summary>The levels to be expected at a step, dB above code 0.</summary>
+    /// <summary>The levels to be expected at a step, dB re a full-scale square.</summary>
     /// <param name="step">From 0.</param>
     /// <param name="levels">One for each series.</param>
     public void At(int step, Span<float> levels)

@@ -17,6 +17,11 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     private const double MostForGroove = 0.25;
     private const double ChangeCost = 3;
 
+    // Bare groove hardly reaches the one; music that fades lies between the two for longer than this (own choice, from trials).
+    private const double ClearScore = 6;
+    private const double FaintScore = 3.5;
+    private const int BesideSteps = Second / 2;
+
     // Bursts up to half a second alone in a quiet groove: scratches, run-out thumps.
     private const int BurstSteps = Second / 2;
     private const int BurstQuietSteps = Second / 4;
@@ -115,7 +120,7 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     private List<Run> Widened(List<Run> runs)
     {
         List<Run> wide = [];
-        foreach (Run run in runs)
+        foreach (Run run in runs.Select(Sharpened))
         {
             int from = run.First == 0 ? 0 : run.First - GrooveLevel.EdgeSteps;
             int to = run.End == score.Steps ? run.End : run.End + GrooveLevel.EdgeSteps;
@@ -130,6 +135,31 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         }
 
         return wide;
+    }
+
+    // Where music sets in or stops at once, the groove's own ups and downs beside it are not part of it.
+    private Run Sharpened(Run run)
+    {
+        int first = run.First;
+        while (first < run.End && score.Values[first] < ClearScore)
+        {
+            first++;
+        }
+
+        int end = run.End;
+        while (end > first && score.Values[end - 1] < ClearScore)
+        {
+            end--;
+        }
+
+        if (first >= end)
+        {
+            return run;
+        }
+
+        bool atOnce = first > run.First && first - run.First <= BesideSteps && score.Mean(run.First, first) < FaintScore;
+        bool stops = end < run.End && run.End - end <= BesideSteps && score.Mean(end, run.End) < FaintScore;
+        return new Run(atOnce ? first : run.First, stops ? end : run.End);
     }
 
     private void JoinBursts(List<Run> music)
@@ -211,15 +241,15 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         double sum = 0;
         for (int series = 0; series < course.Series; series++)
         {
-            ReadOnlySpan<byte> codes = course.Codes(series)[run.First..run.End];
+            ReadOnlySpan<short> levels = course.Levels(series)[run.First..run.End];
             double least = double.MaxValue;
             double most = double.MinValue;
             for (int block = 0; block < blocks; block++)
             {
                 double mean = 0;
-                foreach (byte code in codes.Slice(block * SteadyBlock, SteadyBlock))
+                foreach (short value in levels.Slice(block * SteadyBlock, SteadyBlock))
                 {
-                    mean += EnvelopeBands.CodeDb * code / SteadyBlock;
+                    mean += (double)BandCourse.UnitDb * value / SteadyBlock;
                 }
 
                 least = Math.Min(least, mean);

@@ -17,7 +17,7 @@ internal sealed class MusicScore
 
     private const double LeastDeviation = 0.2;
 
-    // A band can't be known better than the window and the codes allow, nor is one that wanders wildly of any use beyond this.
+    // A band can't be known better than the window and the measured allow, nor is one that wanders wildly of any use beyond this.
     private const double LeastScatterDb = 0.7;
     private const double MostScatterDb = 4;
 
@@ -56,7 +56,7 @@ internal sealed class MusicScore
     /// <param name="quiet">Stretches known to hold none: what 0 and 1 are measured on.</param>
     public static MusicScore Of(BandCourse course, GrooveSpectrum groove, IReadOnlyList<(int FirstStep, int EndStep)> quiet)
     {
-        byte[][] codes = [.. Enumerable.Range(0, course.Series).Select(series => course.Codes(series).ToArray())];
+        short[][] measured = [.. Enumerable.Range(0, course.Series).Select(series => course.Levels(series).ToArray())];
         bool[] isQuiet = new bool[course.Steps];
         foreach ((int first, int end) in quiet)
         {
@@ -64,13 +64,13 @@ internal sealed class MusicScore
         }
 
         // First how far the groove swells at each step, then, knowing how much of that is the groove's own, the score.
-        float[] together = Together(codes, groove, isQuiet);
+        float[] together = Together(measured, groove, isQuiet);
         float[] common = new float[course.Steps];
-        if (codes.Length > 2)
+        if (measured.Length > 2)
         {
-            int[] swelling = [.. Enumerable.Range(0, codes.Length).Where(series => together[series] >= 0.5f)];
+            int[] swelling = [.. Enumerable.Range(0, measured.Length).Where(series => together[series] >= 0.5f)];
             float[] told = new float[swelling.Length];
-            Walk(codes, groove, (step, above) =>
+            Walk(measured, groove, (step, above) =>
             {
                 for (int i = 0; i < told.Length; i++)
                 {
@@ -88,9 +88,9 @@ internal sealed class MusicScore
             common[step] = Math.Clamp(common[step], -MostSwellDb, most);
         }
 
-        float[] weight = [.. Scatter(codes, groove, common, together, isQuiet).Select(deviation => 1 / deviation)];
+        float[] weight = [.. Scatter(measured, groove, common, together, isQuiet).Select(deviation => 1 / deviation)];
         float[] values = new float[course.Steps];
-        Walk(codes, groove, (step, above) =>
+        Walk(measured, groove, (step, above) =>
         {
             Span<float> top = stackalloc float[Math.Min(Loudest, above.Length)];
             top.Fill(float.NegativeInfinity);
@@ -126,16 +126,16 @@ internal sealed class MusicScore
 
     private delegate void Take(int step, Span<float> above);
 
-    private static void Walk(byte[][] codes, GrooveSpectrum groove, Take take)
+    private static void Walk(short[][] measured, GrooveSpectrum groove, Take take)
     {
-        Span<float> levels = stackalloc float[codes.Length];
-        Span<float> above = stackalloc float[codes.Length];
-        for (int step = 0; step < codes[0].Length; step++)
+        Span<float> levels = stackalloc float[measured.Length];
+        Span<float> above = stackalloc float[measured.Length];
+        for (int step = 0; step < measured[0].Length; step++)
         {
             groove.At(step, levels);
             for (int series = 0; series < levels.Length; series++)
             {
-                above[series] = ((float)EnvelopeBands.CodeDb * codes[series][step]) - levels[series];
+                above[series] = (BandCourse.UnitDb * measured[series][step]) - levels[series];
             }
 
             take(step, above);
@@ -143,11 +143,11 @@ internal sealed class MusicScore
     }
 
     /// <summary>Standard deviation of each series in bare groove, without what all have in common, dB.</summary>
-    private static float[] Scatter(byte[][] codes, GrooveSpectrum groove, float[] common, float[] together, bool[] isQuiet)
+    private static float[] Scatter(short[][] measured, GrooveSpectrum groove, float[] common, float[] together, bool[] isQuiet)
     {
-        double[] squares = new double[codes.Length];
+        double[] squares = new double[measured.Length];
         int count = 0;
-        Walk(codes, groove, (step, above) =>
+        Walk(measured, groove, (step, above) =>
         {
             if (isQuiet[step])
             {
@@ -163,11 +163,11 @@ internal sealed class MusicScore
     }
 
     /// <summary>How much each series moves when the groove swells, the most 1: the first principal component in bare groove, by power iteration.</summary>
-    private static float[] Together(byte[][] codes, GrooveSpectrum groove, bool[] isQuiet)
+    private static float[] Together(short[][] measured, GrooveSpectrum groove, bool[] isQuiet)
     {
-        int n = codes.Length;
+        int n = measured.Length;
         double[] covariance = new double[n * n];
-        Walk(codes, groove, (step, above) =>
+        Walk(measured, groove, (step, above) =>
         {
             if (isQuiet[step])
             {

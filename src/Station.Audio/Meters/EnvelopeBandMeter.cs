@@ -12,6 +12,7 @@ internal sealed class EnvelopeBandMeter
     private readonly byte[] _codes;                         // of one unit: step by step within a band
     private byte[][] _series;
     private int _steps;
+    private float? _offsetDb;                               // from the first step that is not silent
 
     /// <param name="spectra">What is read after each of its units.</param>
     /// <param name="expectedSteps">To make room ahead.</param>
@@ -69,13 +70,14 @@ internal sealed class EnvelopeBandMeter
             _sums[EnvelopeBands.Count + band] += _scale[line] * (mean - cross);
         }
 
+        _offsetDb ??= Offset(steps);
         Span<float> lanes = stackalloc float[StepSpectra.UnitSteps];
         for (int i = 0; i < _sums.Length; i++)
         {
             _sums[i].CopyTo(lanes);
             for (int step = 0; step < steps; step++)
             {
-                _codes[(i * StepSpectra.UnitSteps) + step] = EnvelopeBands.Code(lanes[step]);
+                _codes[(i * StepSpectra.UnitSteps) + step] = EnvelopeBands.Code(lanes[step], _offsetDb ?? 0);
             }
         }
 
@@ -92,20 +94,42 @@ internal sealed class EnvelopeBandMeter
             AddUnit(left);
         }
 
-        byte[][] series = [.. _series.Select(codes => codes[..Math.Min(_steps, steps)])];
-        if (_steps < steps)
+        byte[][] series = _series;
+        for (int i = 0; i < series.Length; i++)
         {
-            for (int i = 0; i < series.Length; i++)
+            // Room made ahead is as long as the envelope where the capture's length was known: nothing is copied then.
+            if (series[i].Length != steps)
             {
-                byte last = series[i].Length > 0 ? series[i][^1] : (byte)0;
-                int from = series[i].Length;
                 Array.Resize(ref series[i], steps);
-                Array.Fill(series[i], last, from, steps - from);
+            }
+
+            if (_steps < steps)
+            {
+                series[i].AsSpan(_steps).Fill(_steps > 0 ? series[i][_steps - 1] : (byte)0);
             }
         }
 
         _series = [];
-        return new EnvelopeBands(series);
+        return new EnvelopeBands(series, _offsetDb ?? 0);
+    }
+
+    private float? Offset(int steps)
+    {
+        Vector256<float> all = default;
+        foreach (Vector256<float> sum in _sums)
+        {
+            all += sum;
+        }
+
+        for (int step = 0; step < steps; step++)
+        {
+            if (all[step] > 0)
+            {
+                return EnvelopeBands.OffsetOf(all[step]);
+            }
+        }
+
+        return null;
     }
 
     private void Append(int steps)

@@ -11,7 +11,7 @@ namespace Station.Audio.Meters;
 /// </summary>
 /// <remarks>
 /// Written form, little-endian: 8 bytes <c>"SDLEVEL\n"</c>; int32 version 3; int32 sample rate, Hz; int32 frames of a step; int32 channels;
-/// int64 total frames; then for each channel the band powers, wide powers, peaks and subsonic powers of all steps as float32; then for each plane and band of <see cref="EnvelopeBands"/> the
+/// int64 total frames; then for each channel the band powers, wide powers, peaks and subsonic powers of all steps as float32; then <see cref="EnvelopeBands.OffsetDb"/> as float32 and for each plane and band of <see cref="EnvelopeBands"/> the
 /// codes of all steps, a byte each; then the SHA-256 of
 /// everything before it. Version 2 is the same without the bands, version 1 without the subsonic powers as well; they are still read, and written where no more was measured. The number of steps is total frames ÷ step frames, rounded up.
 /// </remarks>
@@ -176,6 +176,13 @@ public sealed class LevelEnvelope
             output.Write(buffer);
         }
 
+        if (Bands is not null)
+        {
+            BinaryPrimitives.WriteSingleLittleEndian(header, Bands.OffsetDb);
+            hash.AppendData(header[..sizeof(float)]);
+            output.Write(header[..sizeof(float)]);
+        }
+
         foreach (byte[] codes in Bands?.Series ?? [])
         {
             hash.AppendData(codes);
@@ -227,13 +234,17 @@ public sealed class LevelEnvelope
         EnvelopeBands? bands = null;
         if (version == Version)
         {
+            byte[] offset = new byte[sizeof(float)];
+            ReadWhole(input, offset, position);
+            hash.AppendData(offset);
+            position += offset.Length;
             byte[][] codes = new byte[channels * EnvelopeBands.Count][];
             for (int i = 0; i < codes.Length; i++)
             {
                 codes[i] = ReadCodes(input, steps, hash, ref position);
             }
 
-            bands = new EnvelopeBands(codes);
+            bands = new EnvelopeBands(codes, BinaryPrimitives.ReadSingleLittleEndian(offset));
         }
 
         byte[] expected = new byte[SHA256.HashSizeInBytes];
@@ -285,7 +296,7 @@ public sealed class LevelEnvelope
     }
 
     private static EnvelopeBands? JoinBands(IReadOnlyList<LevelEnvelope> parts) => parts.All(part => part.Bands is not null)
-        ? new EnvelopeBands([.. Enumerable.Range(0, parts[0].Bands!.Series.Length).Select(i => parts.SelectMany(part => part.Bands!.Series[i]).ToArray())])
+        ? EnvelopeBands.Join([.. parts.Select(part => part.Bands!)])
         : null;
 
     private static void ReadWhole(Stream input, Span<byte> target, long position)

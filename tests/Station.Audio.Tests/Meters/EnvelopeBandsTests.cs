@@ -35,8 +35,8 @@ public sealed class EnvelopeBandsTests
         LevelEnvelope envelope = Measure(2, 60, frame => Tone(frame) is var tone ? (tone, polarity * tone) : default);
         EnvelopeBands bands = Assert.IsType<EnvelopeBands>(envelope.Bands);
         Assert.Equal(10 * Math.Log10(0.25 * 0.25 / 2), MeanDb(envelope, plane, 6), 0.3);      // 2 kHz lies from 1,750 to 2,500 Hz
-        Assert.True(EnvelopeBands.Db(bands.Codes(1 - plane, 6)[30]) < -90);       // what float32 leaves of a difference of equals, 2⁻²⁴ of −15 dB
-        Assert.True(EnvelopeBands.Db(bands.Codes(plane, 3)[30]) < -100);
+        Assert.True(bands.Db(bands.Codes(1 - plane, 6)[30]) < -90);       // what float32 leaves of a difference of equals, 2⁻²⁴ of −15 dB
+        Assert.True(bands.Db(bands.Codes(plane, 3)[30]) < -100);
 
         static float Tone(int frame) => (float)(0.25 * Math.Sin(2 * Math.PI * 2067 * frame / RateHz));
     }
@@ -80,6 +80,35 @@ public sealed class EnvelopeBandsTests
         }
     }
 
+    [Theory]
+    [InlineData(-11.3)]
+    [InlineData(-0.2)]
+    [InlineData(5.9)]
+    public void Recorded_louder_all_codes_move_together(double gainDb)
+    {
+        float gain = (float)Math.Pow(10, gainDb / 20);
+        EnvelopeBands plain = Of(1);
+        EnvelopeBands moved = Of(gain);
+        int shift = (int)Math.Round((gainDb + plain.OffsetDb - moved.OffsetDb) / EnvelopeBands.CodeDb);
+        for (int series = 0; series < 2 * EnvelopeBands.Count; series++)
+        {
+            ReadOnlySpan<byte> codes = moved.Codes(series / EnvelopeBands.Count, series % EnvelopeBands.Count);
+            int others = 0;
+            for (int step = 0; step < codes.Length; step++)
+            {
+                others += codes[step] - plain.Codes(series / EnvelopeBands.Count, series % EnvelopeBands.Count)[step] == shift ? 0 : 1;
+            }
+
+            Assert.InRange(others, 0, 2);       // what lies on an edge to the last bit may fall to either side
+        }
+
+        static EnvelopeBands Of(float gain)
+        {
+            var random = new Random(21);
+            return Measure(2, 200, _ => (gain * 0.1f * Gaussian(random), gain * 0.07f * Gaussian(random))).Bands!;
+        }
+    }
+
     [Fact]
     public void Cut_and_altered_bands_are_noticed()
     {
@@ -104,7 +133,7 @@ public sealed class EnvelopeBandsTests
         ReadOnlySpan<byte> codes = envelope.Bands!.Codes(plane, band);
         foreach (byte code in codes)
         {
-            sum += Math.Pow(10, EnvelopeBands.Db(code) / 10);
+            sum += Math.Pow(10, envelope.Bands.Db(code) / 10);
         }
 
         return 10 * Math.Log10(sum / codes.Length);
