@@ -71,20 +71,21 @@ internal static class TrebleFinder
 
         double[] middle = [.. stretches.Select(units => Mean(meter, units, [FirstMiddleBand, FirstMiddleBand + 1], electronics))];
         double[] high = [.. stretches.Select((units, i) => Mean(meter, units, highBands, electronics) - middle[i])];
-        (double slope, double scatter, int used) = Trend(at, high, weights, LeastReach * played);
+        (double slope, double scatter, int used) = Trend(at, high, weights);
         return new TrebleTrend { ChangeDb = slope * played, ScatterDb = scatter, Stretches = used };
     }
 
-    // A straight line. One stretch that lies off the line the others make, by far, is left out: music is left in it, or dirt lies there.
-    private static (double Slope, double Scatter, int Used) Trend(double[] at, double[] high, double[] weights, double leastReach)
+    // A straight line. One stretch between others that lies far off the line they make is left out: music is left in it, or dirt lies there. Never the first or the last, for they
+    // hold most of the loss.
+    private static (double Slope, double Scatter, int Used) Trend(double[] at, double[] high, double[] weights)
     {
         (double slope, _, double scatter) = NoiseSpectrum.Line(at, high, weights);
         (double Slope, double Scatter, int Used) best = (slope, scatter, at.Length);
-        for (int odd = 0; at.Length >= EnoughForOneOdd && odd < at.Length; odd++)
+        for (int odd = 1; at.Length >= EnoughForOneOdd && odd < at.Length - 1; odd++)
         {
             double[] places = Without(at, odd);
             (double s, _, double rest) = NoiseSpectrum.Line(places, Without(high, odd), Without(weights, odd));
-            if (places[^1] - places[0] >= leastReach && rest < OddScatter * scatter && rest < best.Scatter && scatter > FineScatterDb)
+            if (rest < OddScatter * scatter && rest < best.Scatter && scatter > FineScatterDb)
             {
                 best = (s, rest, places.Length);
             }
