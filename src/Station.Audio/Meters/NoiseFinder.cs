@@ -16,6 +16,12 @@ internal static class NoiseFinder
     private const double LowestShare = 0.05;
     private const double HighestShare = 0.15;
 
+    // A run-out whose hiss has gone (a dirty stylus, a second curve) looks like a stylus that was lifted with the last note; but arm and cartridge go on resonating within this much of
+    // what they did, for so long, and then fall silent by StylusUpDb (own choice).
+    private const double StylusDownDb = 8;
+    private const double LeastRunOutSeconds = 3;
+    private const double RunOutMarginSeconds = 0.7;
+
     // Arm and cartridge resonate as long as the stylus is in the groove. A stretch in which what they make falls by this much below its lowest under music is none (own choice).
     private const double StylusUpDb = 12;
     private const double QuietMusicShare = 0.05;
@@ -28,7 +34,7 @@ internal static class NoiseFinder
     {
         meter.LowBands.Finish();
         double stepSeconds = (double)outline.StepFrames / sampleRateHz;
-        outline = outline with { Groove = [.. WithStylusDown(meter.LowBands, outline, stepSeconds)] };
+        outline = WithDullRunOut(meter.LowBands, outline with { Groove = [.. WithStylusDown(meter.LowBands, outline, stepSeconds)] }, stepSeconds);
         NoiseSpans spans = new(meter, outline, stepSeconds);
         int[] windows = spans.GrooveWindows;
         int bands = NoiseSpectrum.BandsAt(sampleRateHz);
@@ -93,6 +99,28 @@ internal static class NoiseFinder
             return music.Length == 0 || levels.Length == 0
                 || levels[levels.Length / 2] >= music[(int)(QuietMusicShare * (music.Length - 1))] - StylusUpDb;
         });
+    }
+
+    private static SideOutline WithDullRunOut(LowBandMeter low, SideOutline outline, double stepSeconds)
+    {
+        double[] groove = [.. outline.Groove.SelectMany(span => Stylus(low, span.FirstStep * stepSeconds, span.EndStep * stepSeconds)).Order()];
+        if (outline.NeedleUpStep is not int up || groove.Length == 0)
+        {
+            return outline;
+        }
+
+        double usual = groove[groove.Length / 2];
+        int[] after = [.. Enumerable.Range(0, low.Windows).Where(window => low.Span(window).Start >= up * stepSeconds)];
+        int[] down = [.. after.TakeWhile(window => low.BandDb(LowBandMeter.StylusBand, window) >= usual - StylusDownDb)];
+        double end = down.Length == 0 ? 0 : low.Span(down[^1]).End;
+        if (end < (up * stepSeconds) + LeastRunOutSeconds
+            || !after[down.Length..].Any(window => low.BandDb(LowBandMeter.StylusBand, window) <= usual - StylusUpDb))
+        {
+            return outline;
+        }
+
+        GrooveSpan runOut = new(up + (int)(RunOutMarginSeconds / stepSeconds), (int)((end - RunOutMarginSeconds) / stepSeconds), GroovePlace.RunOut);
+        return outline with { NeedleUpStep = (int)Math.Ceiling(end / stepSeconds), Groove = [.. outline.Groove, runOut] };
     }
 
     private static IEnumerable<double> Stylus(LowBandMeter low, double start, double end) => Enumerable.Range(0, low.Windows)
