@@ -7,7 +7,7 @@ namespace Station.Audio.Findings;
 /// <remarks>
 /// A tick whose edge is sharper than the sample rate looks like a joint for a moment, and a disc has thousands of ticks. What tells them apart is whether the notes go on
 /// in phase (<see cref="JointPhases"/>), to which the wave's shape adds a little. The side is judged as a whole: the evidence of its few best places adds up, and what counts
-/// as evidence is measured on the side itself. Where many ticks come close to a joint's score, as on a crackling disc or a long side, some must come closer by chance. Of two places
+/// as evidence is measured on the side itself. Where many ticks look like a joint at first sight, as on a crackling disc or a long side, some must look more like one by chance. Of two places
 /// that are a turn apart neither counts. A splice in the tape the disc was cut from is a joint as well, so that only a person can decide.
 /// </remarks>
 internal static class JointRule
@@ -17,8 +17,8 @@ internal static class JointRule
     private const double MostShape = 4;
     private const double LeastShape = -20;
 
-    // Places that are no clear evidence, but no clear ticks either, tell how far chance reaches. Clean tuning sides of two minutes have one in three; so many are usual.
-    private const double UsualDoubtful = 2;
+    // Ticks that pass for a joint at first sight tell how far chance reaches. Clean tuning sides of two minutes have four in the middle, a crackling coarse-groove disc 75, long sides more.
+    private const double UsualTicks = 4;
 
     // The scores of ticks thin out by e within this (measured on clean tuning sides: of scores above 0 one in four is above 2).
     private const double ChanceScale = 1.5;
@@ -43,9 +43,9 @@ internal static class JointRule
     public static ImmutableArray<Joint> Judge(SideReading reading, Func<long, bool> isExplained, InspectionLimits limits)
     {
         List<Joint> all = [.. reading.Losses.Joints.Where(joint =>
-            Score(joint) > 0 && InMusic(reading, joint.Frame) && !IsClipped(reading, joint.Frame) && !isExplained(joint.Frame))];
-        int doubtful = all.Count(joint => Score(joint) < limits.JointScore);
-        double least = limits.JointScore + (ChanceScale * Math.Max(0, Math.Log((doubtful + 1) / UsualDoubtful)));
+            InMusic(reading, joint.Frame) && !IsClipped(reading, joint.Frame) && !isExplained(joint.Frame))];
+        int ticks = all.Count(joint => Score(joint) <= limits.JointScore);
+        double least = limits.JointScore + (ChanceScale * Math.Max(0, Math.Log((ticks + 1) / UsualTicks)));
         List<Joint> likely = [.. all.Where(joint => Score(joint) > least)];
         ImmutableArray<Joint> single = [.. likely.Where(joint => !likely.Exists(other => IsTurn(joint, other, reading.SampleRateHz)))];
         double evidence = single.Select(joint => Score(joint) - least).OrderDescending().Take(MostPlaces).Sum();

@@ -29,7 +29,7 @@ internal sealed class JointFinder(int sampleRateHz)
 
     // A crackling disc has ticks by the thousand that look alike at first. No more of them have a first look than so many a second, no more a close one; each may have as many at
     // once as quiet moments have saved up (own choices, by what they cost: a first look takes 20 µs, a close one 1 to 3 ms).
-    private const int FirstLooksPerSecond = 20;
+    private const int FirstLooksPerSecond = 12;
     private const int CloseLooksPerSecond = 2;
     private const int SavedSeconds = 50;
 

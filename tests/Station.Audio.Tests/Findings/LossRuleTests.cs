@@ -41,19 +41,19 @@ public sealed class LossRuleTests
         Assert.Empty(Judge([At(10, 0, shape: 30), At(14.1, 0, shape: 30), At(23.3, 0, shape: 30)]));
 
     [Fact]
-    public void Many_doubtful_places_say_that_likely_ones_are_ticks()
+    public void Many_places_without_proof_say_that_likely_ones_are_ticks()
     {
-        Joint[] likely = [At(10, 5), At(23.3, 5)];
-        Joint[] doubtful = [.. Enumerable.Range(0, 24).Select(i => At(30 + i, 1))];
+        Joint[] likely = [At(10, 4.5), At(23.3, 4.5)];
+        Joint[] ticks = [.. Enumerable.Range(0, 24).Select(i => At(30 + i, -5))];
         Assert.Single(Judge(likely));
-        Assert.Empty(Judge([.. likely, .. doubtful]));
+        Assert.Empty(Judge([.. likely, .. ticks]));
     }
 
     [Fact]
-    public void A_place_far_beyond_the_doubtful_ones_is_told_of_alone()
+    public void A_place_far_beyond_the_ticks_is_told_of_alone()
     {
-        Joint[] doubtful = [.. Enumerable.Range(0, 24).Select(i => At(30 + i, 1))];
-        Finding finding = Assert.Single(Judge([At(10, 12), .. doubtful]));
+        Joint[] ticks = [.. Enumerable.Range(0, 24).Select(i => At(30 + i, -5))];
+        Finding finding = Assert.Single(Judge([At(10, 12), .. ticks]));
         Assert.Equal(1, finding.Count);
     }
 
