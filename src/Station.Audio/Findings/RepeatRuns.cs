@@ -68,8 +68,10 @@ public static class RepeatRuns
         ArgumentNullException.ThrowIfNull(reading);
         TurnReading turns = reading.Turns;
         double step = (double)reading.Outline.StepFrames / reading.SampleRateHz;
-        List<TurnCells> bare = [.. turns.Powers.Where((_, piece) => reading.Outline.Groove.Any(span =>
-            piece * turns.PieceSeconds >= (span.FirstStep * step) + EdgeSeconds && (piece + 1) * turns.PieceSeconds <= (span.EndStep * step) - EdgeSeconds))];
+
+        // What repeats to the end is easily taken for the run-out, and would be its own measure: lead-in and gaps tell, where there are any.
+        List<TurnCells> bare = Bare(reading, step, runOut: false);
+        bare = bare.Count >= FewestBarePieces ? bare : Bare(reading, step, runOut: true);
         double[] floor = new double[TurnCells.Count];
         if (bare.Count >= FewestBarePieces)
         {
@@ -93,6 +95,13 @@ public static class RepeatRuns
         }
 
         return floor;
+    }
+
+    private static List<TurnCells> Bare(SideReading reading, double step, bool runOut)
+    {
+        double pieceSeconds = reading.Turns.PieceSeconds;
+        return [.. reading.Turns.Powers.Where((_, piece) => reading.Outline.Groove.Any(span => (runOut || span.Place != GroovePlace.RunOut)
+            && piece * pieceSeconds >= (span.FirstStep * step) + EdgeSeconds && (piece + 1) * pieceSeconds <= (span.EndStep * step) - EdgeSeconds))];
     }
 
     // Pieces with the stylus in the groove by the subsonics, landing and lift left out.
