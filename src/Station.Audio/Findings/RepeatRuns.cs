@@ -21,6 +21,9 @@ public static class RepeatRuns
     // So many pieces of bare groove tell its noise: 1.5 s.
     private const int FewestBarePieces = 5;
 
+    // Bare groove is steadier than this, 6 dB: what is louder than the quietest of it is music that was taken for bare groove (own choice).
+    private const double MusicRatio = 4;
+
     // Where the outline knows of none, the three quietest pieces of the groove stand for it if they are as steady as noise, 2 dB (own choice: the shortest lead-in).
     private const int QuietPieces = 3;
     private const double QuietSpread = 1.6;
@@ -72,6 +75,12 @@ public static class RepeatRuns
         // What repeats to the end is easily taken for the run-out, and would be its own measure: lead-in and gaps tell, where there are any.
         List<TurnCells> bare = Bare(reading, step, runOut: false);
         bare = bare.Count >= FewestBarePieces ? bare : Bare(reading, step, runOut: true);
+        if (bare.Count >= FewestBarePieces)
+        {
+            double most = MusicRatio * bare.Select(Sum).Order().ElementAt(FewestBarePieces - 1);
+            bare.RemoveAll(cells => Sum(cells) > most);
+        }
+
         double[] floor = new double[TurnCells.Count];
         if (bare.Count >= FewestBarePieces)
         {
