@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # How good the inspection is: makes record sides with known faults from freely licensed music, has them judged, prints a table.
 # Ends with 0 when every goal is met, 1 when not. What is made and how it is scored: docs/evaluation.md.
-#   tests/evaluate.sh [--sides N] [--clean N] [--classes a,b,clean] [--seeds 1,2] [--set tuning|counting] [--seconds N] [--jobs N] [--out FILE.json] [--keep FOLDER]
+#   tests/evaluate.sh [--sides N] [--clean N] [--classes a,b,clean] [--seeds 1,2] [--set tuning|counting] [--seconds N] [--jobs N] [--out FILE.json] [--keep FOLDER] [--noise A,B,E]
 #   tests/evaluate.sh --sides 1 --clean 30 --seconds 100          a quick look at everything, with short sides
 #   tests/evaluate.sh --set counting --out counting.json        the table that counts: about an hour and a half on two cores
 #   tests/evaluate.sh --write 'saturated/one-sided, 3 dB drive/0/11' --out side.wav     one side of the tuning set, for listening

@@ -1,4 +1,5 @@
 using System.Globalization;
+using Station.Evaluation.Disc;
 using Station.Evaluation.Music;
 
 namespace Station.Evaluation;
@@ -23,6 +24,9 @@ public sealed record EvaluationOptions
 
     /// <summary>Which music and which noise models.</summary>
     public MusicSet Set { get; init; } = MusicSet.Tuning;
+
+    /// <summary>Noise models of the tuning set in place of its own; empty for A and B.</summary>
+    public IReadOnlyList<NoiseModel> Noise { get; init; } = [];
 
     /// <summary>Where the JSON goes; null for nowhere.</summary>
     public string? Out { get; init; }
@@ -75,6 +79,7 @@ public sealed record EvaluationOptions
                 "--classes" => options with { Classes = value.Split([',', ' '], StringSplitOptions.RemoveEmptyEntries) },
                 "--seeds" => options with { Seeds = [.. value.Split([',', ' '], StringSplitOptions.RemoveEmptyEntries).Select(s => (ulong)Number(name, s))] },
                 "--set" => options with { Set = Enum.TryParse(value, true, out MusicSet set) ? set : throw new ArgumentException($"--set is tuning or counting, not {value}.") },
+                "--noise" => options with { Noise = [.. value.Split([',', ' '], StringSplitOptions.RemoveEmptyEntries).Select(Model)] },
                 "--out" => options with { Out = value },
                 "--cache" => options with { Cache = value },
                 "--jobs" => options with { Jobs = Math.Max(1, Number(name, value)) },
@@ -84,10 +89,17 @@ public sealed record EvaluationOptions
             };
         }
 
-        return options is { Keep: not null, Set: MusicSet.Counting }
-            ? throw new ArgumentException("Sides of the counting set are not kept: nobody is to look at them.")
-            : options;
+        return options switch
+        {
+            { Keep: not null, Set: MusicSet.Counting } => throw new ArgumentException("Sides of the counting set are not kept: nobody is to look at them."),
+            { Noise.Count: > 0, Set: MusicSet.Counting } => throw new ArgumentException("The counting set has its own noise models."),
+            _ => options,
+        };
     }
+
+    private static NoiseModel Model(string name) => Enum.TryParse(name, true, out NoiseModel model) && model is NoiseModel.A or NoiseModel.B or NoiseModel.E
+        ? model
+        : throw new ArgumentException($"--noise takes A, B and E, the models of the tuning set, not {name}.");
 
     private static int Number(string name, string value) => int.TryParse(value, NumberStyles.None, CultureInfo.InvariantCulture, out int number)
         ? number

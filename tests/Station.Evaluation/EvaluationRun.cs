@@ -15,6 +15,7 @@ public sealed class EvaluationRun
     private readonly SideFactory _factory;
     private readonly IReadOnlyList<ulong> _seeds;
     private readonly int _tracks;
+    private readonly NoiseModel[] _models;
     private readonly KeptSides? _kept;
 
     /// <summary>Opens the music.</summary>
@@ -22,13 +23,13 @@ public sealed class EvaluationRun
     {
         ArgumentNullException.ThrowIfNull(options);
         _options = options;
-        _kept = options.Keep is { } folder ? new KeptSides(folder, options.Seconds) : null;
+        _kept = options.Keep is { } folder ? new KeptSides(Path.Combine([folder, .. options.Noise.Select(m => m.ToString())]), options.Seconds) : null;
         IMusicSource music = options.StandIn ? new StandInMusic() : MusicLibrary.Open(options.Cache, options.Set, say);
         _tracks = music.Tracks.Count;
 
         // Stand-in runs have no recording of a groove: only the synthetic model of the set is left.
-        NoiseModel[] models = options.Set == MusicSet.Tuning ? [NoiseModel.A, NoiseModel.B] : [NoiseModel.C, NoiseModel.D];
-        _factory = new SideFactory(music, options.StandIn ? models[..1] : models, options.Set.ToString());
+        _models = options.Noise.Count > 0 ? [.. options.Noise] : options.Set == MusicSet.Tuning ? [NoiseModel.A, NoiseModel.B] : [NoiseModel.C, NoiseModel.D];
+        _factory = new SideFactory(music, options.StandIn ? _models[..1] : _models, options.Set.ToString());
         _seeds = options.Seeds.Count > 0 ? options.Seeds : options.Set == MusicSet.Tuning ? [11, 12] : [101, 102, 103];
     }
 
@@ -77,7 +78,7 @@ public sealed class EvaluationRun
         {
             ["set"] = _options.StandIn ? "stand-in music: not a table" : _options.Set.ToString().ToLowerInvariant(),
             ["tracks"] = _tracks.ToString(CultureInfo.InvariantCulture),
-            ["noise models"] = _options.Set == MusicSet.Tuning ? "A, B" : "C, D",
+            ["noise models"] = string.Join(", ", _models),
             ["seeds"] = string.Join(", ", _seeds),
             ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{made.Length}, {made.Average(s => s.SideSeconds):0} s long on average; {orders.Count - made.Length} could not be made"),
             ["time per side"] = string.Create(CultureInfo.InvariantCulture, $"making {made.Average(s => s.MakeSeconds):0.0} s, judging {made.Average(s => s.JudgeSeconds):0.0} s"),

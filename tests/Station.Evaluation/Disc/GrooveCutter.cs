@@ -65,13 +65,15 @@ public static class GrooveCutter
 
         Section elliptical = Section.OneZero(recipe.BassMonoHz, rate);
         double bend = random.Between(0, 0.02);
-        for (int i = 0; i < music.Frames; i++)
+        float[] leftWall = music.Left;
+        float[] rightWall = music.Right;
+        for (int i = 0; i < leftWall.Length; i++)
         {
-            double middle = (music.Left[i] + music.Right[i]) / 2;
-            double width = elliptical.Next((music.Left[i] - music.Right[i]) / 2.0);
+            double middle = (leftWall[i] + rightWall[i]) / 2;
+            double width = elliptical.Next((leftWall[i] - rightWall[i]) / 2.0);
             width += bend * middle * middle;       // vertical tracing: even harmonics appear between the walls
-            music.Left[i] = (float)(middle + width);
-            music.Right[i] = (float)(middle - width);
+            leftWall[i] = (float)(middle + width);
+            rightWall[i] = (float)(middle - width);
         }
 
         int fadeIn = (int)(plan.FadeInSeconds * rate);
@@ -79,6 +81,11 @@ public static class GrooveCutter
         int end = Math.Min(music.Frames, (int)(plan.Seconds * rate));
         for (int i = 0; i < music.Frames; i++)
         {
+            if (i == fadeIn)
+            {
+                i = Math.Max(i, end - fadeOut);       // between the fades the gain is 1
+            }
+
             double gain = i < fadeIn ? Math.Pow(Math.Sin(Math.PI / 2 * i / fadeIn), 2) : 1;
             if (i > end - fadeOut)
             {
@@ -95,9 +102,10 @@ public static class GrooveCutter
         double turn = recipe.TurnFrames;
         double sway = recipe.EccentricityPercent / 100 * turn / (2 * Math.PI);
         double first = Math.Sin((2 * Math.PI * from / turn) + phase);
+        var angle = new Pointer(2 * Math.PI / turn, phase);
         for (int i = from; i < Math.Min(to, groove.Frames); i++)
         {
-            double position = ((i - from) + (sway * (Math.Sin((2 * Math.PI * i / turn) + phase) - first))) * faster;
+            double position = ((i - from) + (sway * (angle.Sine(i) - first))) * faster;
             groove.Left[i] += Interpolation.At(music.Left, position);
             groove.Right[i] += Interpolation.At(music.Right, position);
         }

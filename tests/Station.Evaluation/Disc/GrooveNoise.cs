@@ -15,6 +15,7 @@ public abstract class GrooveNoise
         NoiseModel.B => new LoopedGrooveNoise(texture ?? throw new InvalidOperationException("Model B needs a recording of groove noise.")),
         NoiseModel.C => new VelocityGrooveNoise(),
         NoiseModel.D => new GranularGrooveNoise(texture ?? throw new InvalidOperationException("Model D needs a recording of groove noise.")),
+        NoiseModel.E => new VariedGrooveNoise(),
         _ => throw new ArgumentOutOfRangeException(nameof(model), model, "No such noise model."),
     };
 

@@ -1,6 +1,6 @@
 namespace Station.Evaluation.Disc;
 
-/// <summary>Four ways to make groove noise, built differently on purpose; A and B are for tuning, C and D for the table that counts.</summary>
+/// <summary>Ways to make groove noise, built differently on purpose; A, B and E are for tuning, C and D for the table that counts.</summary>
 public enum NoiseModel
 {
     /// <summary>Shaped noise breathing once per turn; exponentially decaying ticks.</summary>
@@ -14,4 +14,7 @@ public enum NoiseModel
 
     /// <summary>Grains of the second half of the real recording, with wear that follows the loud treble, and ringing ticks.</summary>
     D,
+
+    /// <summary>Everything drawn anew for each disc; on demand only (<c>--noise E</c>).</summary>
+    E,
 }

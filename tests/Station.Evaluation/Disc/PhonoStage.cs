@@ -15,12 +15,14 @@ public static class PhonoStage
         float leftGain = (float)Decibel.ToLinear(recipe.BalanceDb / 2);
         float rightGain = 1 / leftGain;
         StereoSignal capture = side.Capture;
-        for (int i = 0; i < capture.Frames; i++)
+        float[] leftChannel = capture.Left;
+        float[] rightChannel = capture.Right;
+        for (int i = 0; i < leftChannel.Length; i++)
         {
-            float left = capture.Left[i];
-            float right = capture.Right[i];
-            capture.Left[i] = leftGain * (left + (leak * right));
-            capture.Right[i] = rightGain * (right + (leak * left));
+            float left = leftChannel[i];
+            float right = rightChannel[i];
+            leftChannel[i] = leftGain * (left + (leak * right));
+            rightChannel[i] = rightGain * (right + (leak * left));
         }
 
         if (recipe.TrebleErrorDb != 0)
@@ -76,21 +78,12 @@ public static class PhonoStage
             double shift = side.Random.Between(0, 2 * Math.PI);
             double step = 2 * Math.PI * hz * harmonic / side.RateHz;
 
-            // A turning pointer instead of a sine per frame, set afresh every 4096 so that no error grows.
-            double cosine = Math.Cos(step);
-            double sine = Math.Sin(step);
-            double x = 0;
-            double y = 0;
+            var tone = new Pointer(step, phase + shift);
             for (int i = from; i < to; i++)
             {
-                if (((i - from) & 4095) == 0)
-                {
-                    (y, x) = Math.SinCos(phase + shift + (step * i));
-                }
-
+                double y = tone.Sine(i);
                 side.Capture.Left[i] += (float)(level * y);
                 side.Capture.Right[i] += (float)(level * y);
-                (x, y) = ((x * cosine) - (y * sine), (x * sine) + (y * cosine));
             }
         }
     }

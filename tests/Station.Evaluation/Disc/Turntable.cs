@@ -1,3 +1,4 @@
+using System.Runtime.Intrinsics;
 using Station.Evaluation.Signal;
 
 namespace Station.Evaluation.Disc;
@@ -112,8 +113,7 @@ public static class Turntable
 
         // The same groove never sounds twice quite the same: fresh noise 9 dB below the groove's own.
         float fresh = (float)recipe.Units(recipe.SurfaceDba - 9 - 2);
-        Section smoothLeft = Section.OnePole(7000, rate);
-        Section smoothRight = Section.OnePole(7000, rate);
+        var smooth = new SectionPair(Section.OnePole(7000, rate), Section.OnePole(7000, rate));
 
         float arm = (float)(recipe.Units(recipe.ArmDbfs) / Math.Sqrt(2));
         float rumble = (float)(recipe.Units(recipe.RumbleDbfs) / Math.Sqrt(2));
@@ -122,18 +122,30 @@ public static class Turntable
         // A band-pass of this Q lets through about π/2 · f/Q Hz of white noise; the rumble's band is about 75 Hz.
         float armDrive = arm / (float)Math.Sqrt(Math.PI / 2 * recipe.ArmHz / Q / (rate / 2));
         float rumbleDrive = rumble / (float)Math.Sqrt(75 / (rate / 2));
-        Section[] armBands = [Section.BandPass(recipe.ArmHz, Q, rate), Section.BandPass(recipe.ArmHz * 1.13, Q, rate)];
-        Section[] rumbleBands = [Section.LowPass(75, 0.7, rate), Section.LowPass(75, 0.7, rate)];
-        Section[] rumbleFloor = [Section.HighPass(15, 0.7, rate), Section.HighPass(15, 0.7, rate)];
-        double motor = 2 * Math.PI * random.Between(23, 31) / rate;
+
+        // The first lane moves sideways, the second up and down.
+        var armBand = new SectionPair(Section.BandPass(recipe.ArmHz, Q, rate), Section.BandPass(recipe.ArmHz * 1.13, Q, rate));
+        var rumbleBand = new SectionPair(Section.LowPass(75, 0.7, rate), Section.LowPass(75, 0.7, rate));
+        var rumbleFloor = new SectionPair(Section.HighPass(15, 0.7, rate), Section.HighPass(15, 0.7, rate));
+        var motor = new Pointer(2 * Math.PI * random.Between(23, 31) / rate, 0);
         float motorLevel = rumble * 0.3f;
+        float[] leftWall = side.Capture.Left;
+        float[] rightWall = side.Capture.Right;
         for (int i = side.LandingFrame; i < side.LiftFrame; i++)
         {
-            double lateral = armBands[0].Next(armDrive * random.NextGaussian()) + rumbleFloor[0].Next(rumbleBands[0].Next(rumbleDrive * random.NextGaussian()));
-            double vertical = armBands[1].Next(armDrive * random.NextGaussian()) + rumbleFloor[1].Next(rumbleBands[1].Next(rumbleDrive * random.NextGaussian()));
-            lateral += motorLevel * Math.Sin(motor * i);
-            side.Capture.Left[i] += (float)(lateral + vertical + smoothLeft.Next(fresh * random.NextGaussian()));
-            side.Capture.Right[i] += (float)(lateral - vertical + smoothRight.Next(fresh * random.NextGaussian()));
+            double lateralArm = armDrive * random.NextGaussian();
+            double lateralRumble = rumbleDrive * random.NextGaussian();
+            double verticalArm = armDrive * random.NextGaussian();
+            double verticalRumble = rumbleDrive * random.NextGaussian();
+            Vector128<double> low = armBand.Next(Vector128.Create(lateralArm, verticalArm))
+                + rumbleFloor.Next(rumbleBand.Next(Vector128.Create(lateralRumble, verticalRumble)));
+            double lateral = low.ToScalar() + (motorLevel * motor.Sine(i));
+            double vertical = low.GetElement(1);
+            double leftFresh = fresh * random.NextGaussian();
+            double rightFresh = fresh * random.NextGaussian();
+            Vector128<double> hiss = smooth.Next(Vector128.Create(leftFresh, rightFresh));
+            leftWall[i] += (float)(lateral + vertical + hiss.ToScalar());
+            rightWall[i] += (float)(lateral - vertical + hiss.GetElement(1));
         }
     }
 }

@@ -1,3 +1,6 @@
+using System.Runtime.InteropServices;
+using System.Runtime.Intrinsics;
+
 namespace Station.Evaluation.Signal;
 
 /// <summary>Samples between samples: a windowed sinc of 16 taps from a table of 256 steps, better than −80 dB below 0.4 of the rate.</summary>
@@ -17,13 +20,14 @@ public static class Interpolation
         float sum = 0;
         if (first >= 0 && first + Taps <= x.Length)
         {
-            ReadOnlySpan<float> window = x.AsSpan(first, Taps);
-            for (int i = 0; i < Taps; i++)
-            {
-                sum += window[i] * kernel[i];
-            }
-
-            return sum;
+            // Four lanes a step and one fixed order of the last additions: the same bits on every machine with 128-bit vectors or without.
+            ref float window = ref x[first];
+            ref float taps = ref MemoryMarshal.GetReference(kernel);
+            Vector128<float> products = (Vector128.LoadUnsafe(ref window) * Vector128.LoadUnsafe(ref taps))
+                + (Vector128.LoadUnsafe(ref window, 4) * Vector128.LoadUnsafe(ref taps, 4))
+                + (Vector128.LoadUnsafe(ref window, 8) * Vector128.LoadUnsafe(ref taps, 8))
+                + (Vector128.LoadUnsafe(ref window, 12) * Vector128.LoadUnsafe(ref taps, 12));
+            return (products.GetElement(0) + products.GetElement(1)) + (products.GetElement(2) + products.GetElement(3));
         }
 
         for (int i = 0; i < Taps; i++)

@@ -78,6 +78,9 @@ public sealed class Section
     public static Section[] SteepLowPass(double hz, int order, double rateHz) =>
         [.. Enumerable.Range(0, order / 2).Select(i => LowPass(hz, 1 / (2 * Math.Cos(((2 * i) + 1) * Math.PI / (2 * order))), rateHz))];
 
+    /// <summary>What the section multiplies with.</summary>
+    public (double B0, double B1, double B2, double A1, double A2) Coefficients => (_b0, _b1, _b2, _a1, _a2);
+
     /// <summary>The next output.</summary>
     public double Next(double x)
     {
@@ -107,7 +110,6 @@ public sealed class Section
     {
         ArgumentNullException.ThrowIfNull(signal);
         ArgumentNullException.ThrowIfNull(make);
-        make().Run(signal.Left);
-        make().Run(signal.Right);
+        new SectionPair(make(), make()).Run(signal.Left, signal.Right);
     }
 }
