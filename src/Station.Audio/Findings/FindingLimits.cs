@@ -38,8 +38,7 @@ public static class FindingLimits
             [nameof(InspectionLimits.SameGrooveDb), nameof(InspectionLimits.RepeatedMusicDb), nameof(InspectionLimits.WholeSideShare)],
         [FindingCodes.GrooveSkips] =
         [
-            nameof(InspectionLimits.SkipKnockDb), nameof(InspectionLimits.SkipContinuity), nameof(InspectionLimits.SkipKnockAloneDb),
-            nameof(InspectionLimits.SkipContinuityOfLoudKnock),
+            nameof(InspectionLimits.SkipEvidenceDb), nameof(InspectionLimits.SkipContinuity),
         ],
         [FindingCodes.LockedGroove] =
             [nameof(InspectionLimits.SameGrooveDb), nameof(InspectionLimits.RepeatedMusicDb), nameof(InspectionLimits.WholeSideShare)],
