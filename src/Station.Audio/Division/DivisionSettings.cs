@@ -8,12 +8,6 @@ public sealed record DivisionSettings
     /// </summary>
     public double QuietMargin { get; set; } = 2.2;
 
-    /// <summary>A groove counts as quiet up to this far above its own measured noise, dB, 1 to 12. Default 3.5 (own choice, from trials; no source).</summary>
-    public double QuietMarginDb { get; set; } = 3.5;
-
-    /// <summary>Music counts as begun this much further above, dB, 0 to 12. Default 1.5 (own choice).</summary>
-    public double HysteresisDb { get; set; } = 1.5;
-
     /// <summary>Shortest track, seconds. Shorter pieces join a neighbour unless the sheet asks for them. Default 20 (own choice).</summary>
     public double ShortestTrackSeconds { get; set; } = 20;
 

@@ -14,6 +14,10 @@ internal static class OutlineFinder
     // Kept away from music, fades and the needle's own noises on both sides of a stretch.
     private const int Margin = Second / 5;
 
+    // A step is quiet up to this far above the groove's own noise, and music begins this much further above (own choice, from trials; no source).
+    private const double QuietMarginDb = 3.5;
+    private const double HysteresisDb = 1.5;
+
     // Quieter than the groove by this much, the stylus is not in it.
     private const double NeedleUpDb = 5;
 
@@ -85,9 +89,8 @@ internal static class OutlineFinder
         }
 
         double[] floor = noise.ToArray(level.Steps);
-        DivisionSettings settings = new();
         ImmutableArray<float> floorDb = [.. floor.Select(db => (float)db)];
-        if (new GapFinder(level, floor, floorTrust: 1).Find(settings.QuietMarginDb, settings.HysteresisDb) is not { } map)
+        if (new GapFinder(level, floor, floorTrust: 1).Find(QuietMarginDb, HysteresisDb) is not { } map)
         {
             return nothing with { FloorDb = floorDb };
         }

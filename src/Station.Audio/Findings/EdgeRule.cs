@@ -6,6 +6,9 @@ namespace Station.Audio.Findings;
 /// <summary>Judges whether the capture holds the side from its first note to its last, and how much of nothing after it.</summary>
 internal static class EdgeRule
 {
+    // What is no track by its length must be the clearer by its level (own choice).
+    private const double ShortPieceDb = 6;
+
     /// <summary>Judges the edges.</summary>
     public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits, SideExpectations expected)
     {
@@ -22,12 +25,23 @@ internal static class EdgeRule
         int end = outline.Music[^1].EndStep;
         if (!expected.BeginsInside && first <= edge && outline.NeedleDownStep is null && Above(reading, first, Math.Min(first + window, outline.Steps)) >= limits.EdgeMusicDb)
         {
-            yield return BeginsLate(reading, limits, Above(reading, first, Math.Min(first + window, outline.Steps)));
+            yield return BeginsLate(reading, limits, Above(reading, first, Math.Min(first + window, outline.Steps)), FindingCodes.DefaultSeverity[FindingCodes.BeginsLate]);
+        }
+        else if (!expected.BeginsInside && first > edge && outline.NeedleDownStep is null && IsLoud(0, window) && IsLoud(0, 2 * window))
+        {
+            // The outline leaves out a piece too short for a track; the end of one that was cut is such a piece.
+            yield return BeginsLate(reading, limits, Above(reading, 0, window), Severity.Review);
         }
 
         if (!expected.GoesOn && end >= outline.Steps - edge && outline.NeedleUpStep is null && Above(reading, Math.Max(0, end - window), end) >= limits.EdgeMusicDb)
         {
             yield return EndsInMusic(reading, limits, Above(reading, Math.Max(0, end - window), end));
+        }
+        else if (!expected.GoesOn && end < outline.Steps - edge && outline.NeedleUpStep is null
+            && IsLoud(outline.Steps - window, outline.Steps) && IsLoud(outline.Steps - (2 * window), outline.Steps))
+        {
+            // So is the beginning of a track that the capture breaks off in.
+            yield return EndsInMusic(reading, limits, Above(reading, outline.Steps - window, outline.Steps));
         }
         else if (Missing(reading, limits, expected) is var (heard, due))
         {
@@ -43,6 +57,8 @@ internal static class EdgeRule
                 yield return DeadAir(Seconds(reading, up), total, limits);
             }
         }
+
+        bool IsLoud(int from, int to) => from >= 0 && to <= outline.Steps && Above(reading, from, to) >= limits.EdgeMusicDb + ShortPieceDb;
     }
 
     // Median of the band level over [from, to) above the groove's noise: single knocks don't count.
@@ -83,10 +99,10 @@ internal static class EdgeRule
         return heard < share * due && due - heard >= limits.LeastMissingSeconds ? (heard, due) : null;
     }
 
-    private static Finding BeginsLate(SideReading reading, InspectionLimits limits, double above) => new()
+    private static Finding BeginsLate(SideReading reading, InspectionLimits limits, double above, Severity severity) => new()
     {
         Code = FindingCodes.BeginsLate,
-        Severity = FindingCodes.DefaultSeverity[FindingCodes.BeginsLate],
+        Severity = severity,
         Spans = [new SecondsSpan(0, Math.Min(1, (double)reading.Frames / reading.SampleRateHz))],
         Measured = Math.Round(above, 1),
         Limit = limits.EdgeMusicDb,

@@ -33,13 +33,12 @@ public static class FindingLimits
         [FindingCodes.SurfaceNoise] = [nameof(InspectionLimits.SurfaceNoiseNoteDba), nameof(InspectionLimits.SurfaceNoiseReviewDba)],
         [FindingCodes.Crackle] = [nameof(InspectionLimits.TicksPerMinute)],
         [FindingCodes.SamplesLost] =
-            [nameof(InspectionLimits.JointScore), nameof(InspectionLimits.LikelyJointScore), nameof(InspectionLimits.FewestJoints)],
+            [nameof(InspectionLimits.JointScore), nameof(InspectionLimits.JointEvidence)],
         [FindingCodes.GrooveRepeats] =
             [nameof(InspectionLimits.SameGrooveDb), nameof(InspectionLimits.RepeatedMusicDb), nameof(InspectionLimits.WholeSideShare)],
         [FindingCodes.GrooveSkips] =
         [
-            nameof(InspectionLimits.SkipKnockDb), nameof(InspectionLimits.SkipContinuity), nameof(InspectionLimits.SkipKnockAloneDb),
-            nameof(InspectionLimits.SkipContinuityOfLoudKnock),
+            nameof(InspectionLimits.SkipEvidenceDb), nameof(InspectionLimits.SkipContinuity),
         ],
         [FindingCodes.LockedGroove] =
             [nameof(InspectionLimits.SameGrooveDb), nameof(InspectionLimits.RepeatedMusicDb), nameof(InspectionLimits.WholeSideShare)],

@@ -16,14 +16,14 @@ public sealed partial record InspectionLimits
     public double ContactDropBelowGrooveDb { get; set; } = 6;
 
     /// <summary>
-    /// Evidence that frames are missing between two frames, by the phases of the notes and by the wave's shape, above which a place is clear, 4 to 40. Default 9 (measured
-    /// on 120 clean tuning sides: no tick above 6.1; of joints cut into sides half are above).
+    /// Evidence that frames are missing between two frames, by the phases of the notes and by the wave's shape, below which a place says nothing, 1 to 40. Default 2 (measured
+    /// on tuning sides: seven in ten of cut joints are above, and one tick in a quarter of an hour). Where a side has many such ticks below, more is asked.
     /// </summary>
-    public double JointScore { get; set; } = 9;
+    public double JointScore { get; set; } = 2;
 
-    /// <summary>The same above which a place is likely, 3 to 40. Default 6 (measured: one tick of 120 clean tuning sides; of joints cut into sides six in ten).</summary>
-    public double LikelyJointScore { get; set; } = 6;
-
-    /// <summary>Fewest likely places that are told of where none is clear, for a person to hear; 2 to 100. Default 2 (own choice: one alone may be a tick).</summary>
-    public int FewestJoints { get; set; } = 2;
+    /// <summary>
+    /// By how much the best three places of a side together must be above <see cref="JointScore"/> to be told of, 0.5 to 100. Default 3 (measured: clean tuning sides
+    /// reach 0.7, cut ones pass in nine of ten).
+    /// </summary>
+    public double JointEvidence { get; set; } = 3;
 }

@@ -4,16 +4,11 @@ namespace Station.Audio.Findings;
 public sealed partial record InspectionLimits
 {
     /// <summary>
-    /// Least height of a knock over the next strongest burst of slow stylus motion inside the music, dB, 1 to 30, where the music breaks off there. Default 5 (own choice: clean tuning sides stay below 4, jumps with a knock of −22 dBFS lie at 4 to 18).
+    /// Least evidence of a jump, dB, 1 to 30: how far a knock stands above the next strongest burst of slow stylus motion inside the music, plus 2 dB for each unit by which less than half of the
+    /// music goes on across it, plus half of what it stands above 10 dB over the side's strong bursts (at most 2 dB either way). Default 4.7 (own choice: of 120 clean tuning sides the highest has 3.8).
     /// </summary>
-    public double SkipKnockDb { get; set; } = 5;
+    public double SkipEvidenceDb { get; set; } = 4.7;
 
-    /// <summary>Most continuity of the music, 0 to 1, at which it counts as broken off. Default 0.5 (measured on tuning sides).</summary>
-    public double SkipContinuity { get; set; } = 0.5;
-
-    /// <summary>The same height, dB, 1 to 30, for a knock so strong that less proof of a break is asked for. Default 8 (measured on tuning sides).</summary>
-    public double SkipKnockAloneDb { get; set; } = 8;
-
-    /// <summary>Most continuity of the music, 0 to 1, with such a knock. Default 0.75 (measured on tuning sides).</summary>
-    public double SkipContinuityOfLoudKnock { get; set; } = 0.75;
+    /// <summary>Most continuity of the music, 0 to 1, at which it may have broken off. Default 0.75 (measured on tuning sides; a bump over which the music goes on has 0.87).</summary>
+    public double SkipContinuity { get; set; } = 0.75;
 }

@@ -6,21 +6,25 @@ namespace Station.Audio.Findings;
 /// <summary>Decides which joints are lost samples and not ticks.</summary>
 /// <remarks>
 /// A tick whose edge is sharper than the sample rate looks like a joint for a moment, and a disc has thousands of ticks. What tells them apart is whether the notes go on
-/// in phase (<see cref="JointPhases"/>), to which the wave's shape adds a little. The side is judged as a whole: a clear joint is told of; where nothing is
-/// clear, two likely ones are. A splice in the tape the disc was cut from is a joint as well, so that only a person can decide. But where the doubtful ones outnumber them, all are the tail of a crackling disc's ticks.
+/// in phase (<see cref="JointPhases"/>), to which the wave's shape adds a little. The side is judged as a whole: the evidence of its few best places adds up, and what counts
+/// as evidence is measured on the side itself. Where many ticks look like a joint at first sight, as on a crackling disc or a long side, some must look more like one by chance. Of two places
+/// that are a turn apart neither counts. A splice in the tape the disc was cut from is a joint as well, so that only a person can decide.
 /// </remarks>
 internal static class JointRule
 {
-    // Weight of the shape's logarithm, and its bounds: the best shape alone is no evidence (own choices; ticks of clean tuning sides reach a shape of 7).
+    // Weight of the shape's logarithm, and its bounds: the best shape alone is as good as a doubtful place (own choices; ticks of clean tuning sides reach a shape of 7).
     private const double ShapeWeight = 0.5;
-    private const double MostShape = 6;
+    private const double MostShape = 4;
     private const double LeastShape = -20;
 
-    // Of a crackling disc the likely ones outnumber the clear ones by more than this; where samples are lost, both come from joints (measured on tuning sides).
-    private const int LikelyForOneClear = 2;
+    // Ticks that pass for a joint at first sight tell how far chance reaches. Clean tuning sides of two minutes have four in the middle, a crackling coarse-groove disc 75, long sides more.
+    private const double UsualTicks = 4;
 
-    // The same for the doubtful, so far below the likely, and the likely.
-    private const double DoubtfulBelow = 4;
+    // The scores of ticks thin out by e within this (measured on clean tuning sides: of scores above 0 one in four is above 2).
+    private const double ChanceScale = 1.5;
+
+    // More than the best three add nothing: a long row of weak places is the disc (own choice).
+    private const int MostPlaces = 3;
 
     // Landing, lifting, the closed groove's knock: not near the ends of the music (own choice).
     private const double EdgeSeconds = 0.3;
@@ -39,14 +43,13 @@ internal static class JointRule
     public static ImmutableArray<Joint> Judge(SideReading reading, Func<long, bool> isExplained, InspectionLimits limits)
     {
         List<Joint> all = [.. reading.Losses.Joints.Where(joint =>
-            Score(joint) >= limits.LikelyJointScore - DoubtfulBelow && InMusic(reading, joint.Frame) && !IsClipped(reading, joint.Frame) && !isExplained(joint.Frame))];
-        List<Joint> likely = [.. all.Where(joint => Score(joint) >= limits.LikelyJointScore)];
+            InMusic(reading, joint.Frame) && !IsClipped(reading, joint.Frame) && !isExplained(joint.Frame))];
+        int ticks = all.Count(joint => Score(joint) <= limits.JointScore);
+        double least = limits.JointScore + (ChanceScale * Math.Max(0, Math.Log((ticks + 1) / UsualTicks)));
+        List<Joint> likely = [.. all.Where(joint => Score(joint) > least)];
         ImmutableArray<Joint> single = [.. likely.Where(joint => !likely.Exists(other => IsTurn(joint, other, reading.SampleRateHz)))];
-        int clear = single.Count(joint => Score(joint) >= limits.JointScore);
-        bool standOut = clear > 0
-            ? likely.Count - clear <= LikelyForOneClear * clear
-            : single.Length >= limits.FewestJoints && all.Count - likely.Count <= single.Length;
-        return standOut ? single : [];
+        double evidence = single.Select(joint => Score(joint) - least).OrderDescending().Take(MostPlaces).Sum();
+        return evidence >= limits.JointEvidence ? single : [];
     }
 
     /// <summary>The evidence that frames are missing here: 0 says nothing, less says tick.</summary>

@@ -58,7 +58,7 @@ internal static class LossRule
             Limit = 0,
             Unit = "places",
             Message = $"The recorder {(sure ? "lost" : "may have lost")} sound: {string.Join(", ", kinds)}.",
-            Advice = (sure ? string.Empty : "Listen to the marked places; if they jump: ") + "Close other programs, give the recorder a larger buffer or the converter another USB port, and play this side again.",
+            Advice = (sure ? string.Empty : "Listen to the marked places: a splice in the tape or a stylus that jumped sounds the same. Otherwise: ") + "Close other programs, give the recorder a larger buffer or the converter another USB port, and play this side again.",
         };
 
         bool Unexplained((long First, long End) place) => !repairs.Any(repair =>

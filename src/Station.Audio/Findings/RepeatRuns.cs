@@ -21,6 +21,9 @@ public static class RepeatRuns
     // So many pieces of bare groove tell its noise: 1.5 s.
     private const int FewestBarePieces = 5;
 
+    // Bare groove is steadier than this, 6 dB: what is louder than the quietest of it is music that was taken for bare groove (own choice).
+    private const double MusicRatio = 4;
+
     // Where the outline knows of none, the three quietest pieces of the groove stand for it if they are as steady as noise, 2 dB (own choice: the shortest lead-in).
     private const int QuietPieces = 3;
     private const double QuietSpread = 1.6;
@@ -68,8 +71,16 @@ public static class RepeatRuns
         ArgumentNullException.ThrowIfNull(reading);
         TurnReading turns = reading.Turns;
         double step = (double)reading.Outline.StepFrames / reading.SampleRateHz;
-        List<TurnCells> bare = [.. turns.Powers.Where((_, piece) => reading.Outline.Groove.Any(span =>
-            piece * turns.PieceSeconds >= (span.FirstStep * step) + EdgeSeconds && (piece + 1) * turns.PieceSeconds <= (span.EndStep * step) - EdgeSeconds))];
+
+        // What repeats to the end is easily taken for the run-out, and would be its own measure: lead-in and gaps tell, where there are any.
+        List<TurnCells> bare = Bare(reading, step, runOut: false);
+        bare = bare.Count >= FewestBarePieces ? bare : Bare(reading, step, runOut: true);
+        if (bare.Count >= FewestBarePieces)
+        {
+            double most = MusicRatio * bare.Select(Sum).Order().ElementAt(FewestBarePieces - 1);
+            bare.RemoveAll(cells => Sum(cells) > most);
+        }
+
         double[] floor = new double[TurnCells.Count];
         if (bare.Count >= FewestBarePieces)
         {
@@ -93,6 +104,13 @@ public static class RepeatRuns
         }
 
         return floor;
+    }
+
+    private static List<TurnCells> Bare(SideReading reading, double step, bool runOut)
+    {
+        double pieceSeconds = reading.Turns.PieceSeconds;
+        return [.. reading.Turns.Powers.Where((_, piece) => reading.Outline.Groove.Any(span => (runOut || span.Place != GroovePlace.RunOut)
+            && piece * pieceSeconds >= (span.FirstStep * step) + EdgeSeconds && (piece + 1) * pieceSeconds <= (span.EndStep * step) - EdgeSeconds))];
     }
 
     // Pieces with the stylus in the groove by the subsonics, landing and lift left out.

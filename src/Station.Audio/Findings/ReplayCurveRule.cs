@@ -5,24 +5,25 @@ namespace Station.Audio.Findings;
 
 /// <summary>A replay curve that was left out, or applied twice.</summary>
 /// <remarks>
-/// Each of the three figures moves by one curve for a fault; where they lie for a good side differs from record to record. So their deviations are averaged, none may
-/// contradict, and two at least are needed. Rumble and a worn surface move the low figure by themselves: it counts no more than
-/// <see cref="MaxLow"/>, and not at all where one of them is beyond its limit; strong rumble reaches into the noise too, so the music must then agree plainly.
+/// Two figures that know nothing of each other: the groove's own noise, and the music. Each moves by one curve for a fault; where it lies for a good side differs from
+/// record to record by about 0.3 curves either way. So the mean of their deviations decides, and neither may be against it.
 /// </remarks>
 internal static class ReplayCurveRule
 {
-    // Expected for a side replayed through the curve once. Noise: between even velocity (1, by definition) and a real groove (0.5, measured on a recording of one).
-    // The others: middle of the tuning sides.
-    private const double Noise = 0.9;
-    private const double Low = 1.2;
-    private const double Music = 1.25;
+    // Expected for a side replayed through the curve once. A groove of even velocity gives 1 (by definition), a recording of a real one 0.7 from 200 Hz up, rumble adds to it: 0.6
+    // to 1.65 with it and 0.4 to 1.6 without on tuning sides. Music: middle of the tuning sides.
+    private const double Groove = 1.2;
+    private const double Hiss = 1.05;
+    private const double Music = 1.2;
 
-    private const double MaxLow = 0.7;
+    // Least deviation of each figure (own choice).
     private const double LeastAgreement = 0.15;
-    private const double PlainAgreement = 0.3;
 
-    // Factor on the limit for two figures (own choice).
-    private const double TwoFigures = 1.05;
+    // Strong rumble may make the groove this much steeper than its hiss alone, curves (own choice).
+    private const double RumbleShare = 0.2;
+
+    // Where the music says nothing: factor on the limit (own choice).
+    private const double NoiseAlone = 1.7;
 
     // A curve cut to other constants than these moves the music by itself, and noise alone must tell. Largest difference that counts as the same (own choice), dB.
     private const double SameCurveDb = 4;
@@ -35,41 +36,28 @@ internal static class ReplayCurveRule
             return null;
         }
 
-        bool rumbles = reading.RumbleDbfs >= limits.RumbleNoteDbfs;
-        bool hisses = reading.NoiseFloorDba >= limits.SurfaceNoiseNoteDba;
-
         // Treble lost on the way steepens the noise's spectrum as a second curve would.
         bool fades = reading.Treble?.ChangeDb <= -limits.TrebleLossReviewDb;
-        double? noise = fades && evidence.NoiseSlope > Noise ? null : evidence.NoiseSlope - Noise;
-        double? low = evidence.LowSlope is double measured && !rumbles && !hisses ? Math.Clamp(measured - Low, -MaxLow, MaxLow) : null;
         double? music = IsUsualCut(expected) ? evidence.MusicSlope - Music : null;
-        double[] figures = [.. new[] { noise, low, music }.OfType<double>()];
-
-        // One alone proves nothing: low may be rumble or the lack of it, music may be thin or dull by itself.
-        if (figures.Length < 2)
+        (double? groove, double? least) = GrooveDeviations(reading, evidence, limits);
+        double? thin = Deviation(groove, music);
+        double? dull = fades ? null : Deviation(Larger(groove, least), music);
+        double share = music is null ? NoiseAlone : 1;
+        bool missing = thin <= -share * limits.CurveMissingDeviation;
+        if (!missing && !(dull >= share * limits.CurveDoubledDeviation))
         {
             return null;
         }
 
-        double deviation = figures.Average();
-        bool missing = deviation < 0;
-        double sign = missing ? -1 : 1;
-        double needed = (missing ? limits.CurveMissingDeviation : limits.CurveDoubledDeviation)
-            * (figures.Length == 3 ? 1 : TwoFigures);
-        if (sign * deviation < needed
-            || sign * (noise ?? sign) < LeastAgreement
-            || sign * (music ?? (rumbles ? 0 : sign)) < (rumbles ? PlainAgreement : LeastAgreement))
-        {
-            return null;
-        }
-
+        double deviation = (missing ? thin : dull) ?? 0;
+        double needed = share * (missing ? limits.CurveMissingDeviation : limits.CurveDoubledDeviation);
         string code = missing ? FindingCodes.EqualisationMissing : FindingCodes.EqualisationDoubled;
         return new Finding
         {
             Code = code,
             Severity = FindingCodes.DefaultSeverity[code],
             Measured = deviation,
-            Limit = sign * needed,
+            Limit = missing ? -needed : needed,
             Unit = "replay curves",
             Message = missing
                 ? string.Create(CultureInfo.InvariantCulture, $"Noise and music are as thin as without the replay curve ({deviation:+0.0;−0.0} curves off).")
@@ -79,6 +67,37 @@ internal static class ReplayCurveRule
                 : "Check that only one phono stage is in the way: a built-in one behind another, or software that adds the curve once more.",
         };
     }
+
+    // Strong rumble, a fault of its own, steepens the spectrum of any groove, and strong hiss flattens it: then what lies above 200 Hz must bear the deviation out.
+    private static (double? Heard, double? Least) GrooveDeviations(NoiseReading reading, CurveEvidence evidence, InspectionLimits limits)
+    {
+        double? hiss = evidence.HissSlope - Hiss;
+        double? leastHiss = evidence.LeastHissSlope - Hiss;
+        if (evidence is { GrooveSlope: null, LeastGrooveSlope: null })
+        {
+            return (hiss, leastHiss);
+        }
+
+        double? groove = evidence.GrooveSlope - Groove;
+        double? least = evidence.LeastGrooveSlope - Groove;
+        if (reading.RumbleDbfs >= limits.RumbleNoteDbfs)
+        {
+            double? most = Larger(hiss, leastHiss) + RumbleShare;
+            (groove, least) = (Smaller(groove, most), Smaller(least, most));
+        }
+
+        return (reading.NoiseFloorDba >= limits.SurfaceNoiseNoteDba ? Larger(groove, hiss) : groove, least);
+    }
+
+    // Mean of both, 0 where they do not agree; without music the noise's; music alone proves nothing, for it may be thin or dull by itself.
+    private static double? Deviation(double? noise, double? music) =>
+        noise is not double n ? null
+        : music is not double m ? n
+        : Math.Sign(n) == Math.Sign(m) && Math.Min(Math.Abs(n), Math.Abs(m)) >= LeastAgreement ? (n + m) / 2 : 0;
+
+    private static double? Larger(double? one, double? other) => one is double a && other is double b ? Math.Max(a, b) : one ?? other;
+
+    private static double? Smaller(double? one, double? other) => one is double a && other is double b ? Math.Min(a, b) : one;
 
     private static bool IsUsualCut(SideExpectations expected)
     {

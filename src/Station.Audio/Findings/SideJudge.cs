@@ -36,9 +36,9 @@ public static class SideJudge
         findings.AddRange(EdgeRule.Judge(reading, limits, sheet));
         findings.AddRange(NoiseRules.Judge(reading, limits, sheet));
         Finding[] repeated = [.. RepeatRule.Judge(reading, limits, sheet)];
-        findings.AddRange(LossRule.Judge(reading, repairs, limits, [.. repeated.SelectMany(finding => finding.Spans)]));
         findings.AddRange(ContactRule.Judge(reading, limits));
         findings.AddRange(repeated);
+        AddLosses(findings, reading, repairs, limits, [.. repeated.SelectMany(finding => finding.Spans)]);
         findings.AddRange([.. SkipRule.Judge(reading, limits, findings)]);
         SpeedRule.Add(findings, reading, limits, sheet);
         CrackleRule.Add(findings, reading, limits);
@@ -48,6 +48,17 @@ public static class SideJudge
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],
             level);
+    }
+
+    // A stylus that jumps breaks the music off as well. Where places elsewhere say that samples are lost, a break at a knock is one more of them; by itself it is the jump's.
+    private static void AddLosses(
+        List<Finding> findings, SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits, IReadOnlyCollection<SecondsSpan> stuck)
+    {
+        SecondsSpan[] jumped = [.. SkipRule.Judge(reading, limits, findings).SelectMany(finding => finding.Spans)];
+        if (jumped.Length == 0 || LossRule.Judge(reading, repairs, limits, [.. stuck, .. jumped]).Any())
+        {
+            findings.AddRange(LossRule.Judge(reading, repairs, limits, stuck));
+        }
     }
 
     private static Finding Configured(Finding finding, InspectionLimits limits) =>

@@ -15,6 +15,13 @@ internal static class SkipRule
     // What lies so near belongs to the same knock: the stylus bounces. Seconds, own choice.
     private const double SameKnockSeconds = 0.6;
 
+    // Music's own bursts have about this continuity and at most this height (measured on tuning sides); the weights were chosen there: each cue alone fails, and a knock strong in one may be weak in another.
+    private const double UsualContinuity = 0.5;
+    private const double ContinuityWeightDb = 2;
+    private const double StrongHeightDb = 10;
+    private const double HeightWeight = 0.5;
+    private const double MostHeightDb = 4;
+
     /// <summary>Judges a reading.</summary>
     /// <param name="reading">What was measured.</param>
     /// <param name="limits">What it is held against.</param>
@@ -34,8 +41,8 @@ internal static class SkipRule
             Severity = FindingCodes.DefaultSeverity[FindingCodes.GrooveSkips],
             Spans = [new SecondsSpan(jump.Seconds, jump.Seconds)],
             Count = 1,
-            Measured = lead,
-            Limit = jump.Continuity <= limits.SkipContinuity ? limits.SkipKnockDb : limits.SkipKnockAloneDb,
+            Measured = Evidence(jump, lead),
+            Limit = limits.SkipEvidenceDb,
             Unit = "dB",
             Message = string.Create(
                 CultureInfo.InvariantCulture,
@@ -48,6 +55,12 @@ internal static class SkipRule
         other.Code is FindingCodes.ContactDropout or FindingCodes.ClippedConverter or FindingCodes.SamplesLost or FindingCodes.PolarityReversed
         && (other.Code == FindingCodes.PolarityReversed
             || other.Spans.Any(span => seconds >= span.StartSeconds - SameKnockSeconds && seconds <= span.EndSeconds + SameKnockSeconds)));
+
+    /// <summary>What speaks for a jump, dB: the lead over the side's other bursts, raised or lowered by how little goes on and by how strong it is for a burst of any side.</summary>
+    internal static double Evidence(in Knock knock, double leadDb) =>
+        leadDb
+        + (ContinuityWeightDb * (UsualContinuity - knock.Continuity))
+        + (HeightWeight * Math.Clamp(knock.HeightDb - StrongHeightDb, -MostHeightDb, MostHeightDb));
 
     private static (Knock Knock, double LeadDb)? Jump(ImmutableArray<Knock> knocks, InspectionLimits limits)
     {
@@ -65,9 +78,7 @@ internal static class SkipRule
             }
 
             double lead = first.HeightDb - other.HeightDb;
-            bool broken = first.Continuity <= limits.SkipContinuity && lead >= limits.SkipKnockDb;
-            bool loud = first.Continuity <= limits.SkipContinuityOfLoudKnock && lead >= limits.SkipKnockAloneDb;
-            return broken || loud ? (first, lead) : null;
+            return first.Continuity <= limits.SkipContinuity && Evidence(first, lead) >= limits.SkipEvidenceDb ? (first, lead) : null;
         }
 
         // Nothing to compare with.

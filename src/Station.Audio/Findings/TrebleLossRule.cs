@@ -7,10 +7,11 @@ namespace Station.Audio.Findings;
 internal static class TrebleLossRule
 {
     // With two stretches nothing tells a trend from one odd stretch: then the loss must be this many times the limit (own choice).
-    private const double TwoStretches = 2;
+    private const double TwoStretches = 1.5;
 
-    // A loss that is not at least this many times the scatter about its line is no trend (own choice).
-    private const double Scatters = 6;
+    // A loss that is not at least this many times the scatter about its line is no trend (own choice). A loss that grows ever faster, in dB, lies off a straight line by up to a ninth of
+    // itself (computed for four places and one that goes with the square of time).
+    private const double Scatters = 4;
 
     /// <summary>The finding; null when there is nothing to say.</summary>
     public static Finding? Judge(TrebleTrend? trend, InspectionLimits limits)

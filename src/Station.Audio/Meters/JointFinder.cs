@@ -27,21 +27,23 @@ internal sealed class JointFinder(int sampleRateHz)
     private const double ShapeLimit = 5;
     private const double NoLevel = 1e-7;                    // −140 dBFS: digital silence and nothing else
 
-    // A crackling disc has ticks by the thousand that look alike at first: no more of them are analysed than two a second, and a hundred at once after as many quiet
-    // moments. Where there are more, lost frames could not be told from ticks anyway.
-    private const int AnalysesPerSecond = 2;
-    private const int BurstSeconds = 50;
+    // A crackling disc has ticks by the thousand that look alike at first. No more of them have a first look than so many a second, no more a close one; each may have as many at
+    // once as quiet moments have saved up (own choices, by what they cost: a first look takes 20 µs, a close one 1 to 3 ms).
+    private const int FirstLooksPerSecond = 12;
+    private const int CloseLooksPerSecond = 2;
+    private const int SavedSeconds = 50;
 
     // Windowed sinc (Hamming), unity gain at half the rate; the upper half, mirrored.
     private static readonly float[] HighPass = Design();
 
     private readonly JointAnalysis _analysis = new(sampleRateHz);
+    private readonly Allowance _firstLooks = new(sampleRateHz, FirstLooksPerSecond, SavedSeconds);
+    private readonly Allowance _closeLooks = new(sampleRateHz, CloseLooksPerSecond, SavedSeconds);
     private readonly List<Joint> _joints = [];
     private readonly Level[] _levels = new Level[Ring];
     private readonly float[] _filtered = new float[2 * ((2 * ShapeFrames) + 1)];
     private readonly float[] _block = new float[2 * Block];
     private long _blocks;
-    private long _spentFrames = -BurstSeconds * sampleRateHz;      // behind the newest block by what may still be spent
 
     /// <summary>Frames behind the newest step that must be kept.</summary>
     public int HistoryFrames => (2 * _analysis.Reach) + (((2 * Around) + 3) * Block);
@@ -190,25 +192,15 @@ internal sealed class JointFinder(int sampleRateHz)
         }
 
         long now = block * Block;
-        _spentFrames = Math.Max(_spentFrames, now - ((long)BurstSeconds * sampleRateHz));
         if (HasShape(history, from + best, leftLevel, rightLevel)
             && _joints.Count < LossMeter.MaxPlaces
-            && MaySpend(now)
+            && _firstLooks.MaySpend(now)
+            && _analysis.MayPart(history, from + best)
+            && _closeLooks.MaySpend(now)
             && _analysis.Analyse(history, from + best) is { } joint)
         {
             _joints.Add(joint);
         }
-    }
-
-    private bool MaySpend(long now)
-    {
-        if (_spentFrames >= now)
-        {
-            return false;
-        }
-
-        _spentFrames += sampleRateHz / AnalysesPerSecond;
-        return true;
     }
 
     // Behind the filter a joint is the filter's own response and nothing more.

@@ -15,7 +15,7 @@ internal sealed class LowBandMeter
     /// <summary>Upper end of rumble, Hz (both ends: common practice, no source).</summary>
     public const double RumbleHighHz = 100;
 
-    /// <summary>Bands that the replay curve shows in: 22 to 46 and 64 to 200 Hz.</summary>
+    /// <summary>Bands that the replay curve shows in: 22 to 64 and 64 to 200 Hz.</summary>
     public const int CurveBands = 2;
 
     /// <summary>The band that the resonance of arm and cartridge fills while the stylus is in the groove: 7 to 18 Hz.</summary>
@@ -30,7 +30,7 @@ internal sealed class LowBandMeter
     private const double HumHalfWidthHz = 3.2;
     private const double FilterDelayFrames = 32.0 / 4;
 
-    private static readonly (double LowHz, double HighHz)[] Edges = [(22, 46), (64, 200), (7, 18)];
+    private static readonly (double LowHz, double HighHz)[] Edges = [(22, 64), (64, 200), (7, 18)];
 
     private readonly int _channels;
     private readonly double _rateHz;

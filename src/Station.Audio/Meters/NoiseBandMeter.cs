@@ -8,9 +8,13 @@ namespace Station.Audio.Meters;
 /// </summary>
 /// <remarks>
 /// <para>
-/// Of the eight steps the median counts, for each number by itself: a tick lasts less than a step and seldom strikes as many as half of them. For
+/// Of the eight steps the median counts in the bands, for each number by itself: a tick lasts less than a step and seldom strikes as many as half of them. For
 /// steady noise this reads up to 0.2 dB low (computed: a window holds a dozen independent values of the narrowest band, and the median of χ² with 2n degrees of
 /// freedom lies 2 ÷ 3 below its mean of 2n).
+/// </para>
+/// <para>
+/// The two levels of a channel are mean powers, as a level is defined: groove noise swishes and sputters, and a median or a low percentile of it reads decibels low (1 to 2 dB
+/// on a recording of one, measured). Only steps that stand <see cref="TickDb"/> above the median of their eight are left out: ticks.
 /// </para>
 /// </remarks>
 internal sealed class NoiseBandMeter
@@ -23,6 +27,14 @@ internal sealed class NoiseBandMeter
 
     /// <summary>Upper end of the wide band, Hz, or 0.45 of the rate where that is less.</summary>
     public const double WideHighHz = 20_000;
+
+    /// <summary>
+    /// A step so far above the median of its eight holds a tick, dB. Own choice: a tick of 1 ms has that power when its own is 25 dB above the noise's; noise that swishes once per
+    /// turn, and the fine crackle that belongs to a groove's noise, stay within.
+    /// </summary>
+    public const double TickDb = 12;
+
+    private static readonly float TickFactor = (float)Math.Pow(10, TickDb / 10);
 
     private readonly int _channels;
     private readonly StepSpectra _spectra;
@@ -111,7 +123,21 @@ internal sealed class NoiseBandMeter
         {
             _sums[i].CopyTo(lanes);
             lanes.Sort();
-            _series[i].Add(((double)lanes[3] + lanes[4]) / 2);
+            double median = ((double)lanes[3] + lanes[4]) / 2;
+            _series[i].Add(i < 2 * _channels ? MeanWithoutTicks(lanes, TickFactor * median) : median);
         }
+    }
+
+    // Of ascending powers those up to the most; the lower half always.
+    private static double MeanWithoutTicks(ReadOnlySpan<float> ascending, double most)
+    {
+        double sum = 0;
+        int count = 0;
+        while (count < ascending.Length && (count < LaneFft.Lanes / 2 || ascending[count] <= most))
+        {
+            sum += ascending[count++];
+        }
+
+        return sum / count;
     }
 }

@@ -9,9 +9,18 @@ internal static class NoiseFinder
     private const int LeastUnits = 3;
     private const int LeastWindows = 2;
 
+    /// <summary>A stretch that much louder than the usual one is soft music that was taken for groove, dB (own choice: noise of one disc differs less from place to place).</summary>
+    internal const double LouderStretchDb = 4;
+
     // Left out of a level at either end: fades and moments the stylus is lifted by warp; ticks, bumps and music that was taken for groove (own choice).
     private const double LowestShare = 0.05;
     private const double HighestShare = 0.15;
+
+    // A run-out whose hiss has gone (a dirty stylus, a second curve) looks like a stylus that was lifted with the last note; but arm and cartridge go on resonating within this much of
+    // what they did, for so long, and then fall silent by StylusUpDb (own choice).
+    private const double StylusDownDb = 8;
+    private const double LeastRunOutSeconds = 3;
+    private const double RunOutMarginSeconds = 0.7;
 
     // Arm and cartridge resonate as long as the stylus is in the groove. A stretch in which what they make falls by this much below its lowest under music is none (own choice).
     private const double StylusUpDb = 12;
@@ -25,20 +34,39 @@ internal static class NoiseFinder
     {
         meter.LowBands.Finish();
         double stepSeconds = (double)outline.StepFrames / sampleRateHz;
-        outline = outline with { Groove = [.. WithStylusDown(meter.LowBands, outline, stepSeconds)] };
+        outline = WithDullRunOut(meter.LowBands, outline with { Groove = [.. WithStylusDown(meter.LowBands, outline, stepSeconds)] }, stepSeconds);
         NoiseSpans spans = new(meter, outline, stepSeconds);
-        int[] units = [.. spans.Groove.SelectMany(stretch => stretch)];
         int[] windows = spans.GrooveWindows;
         int bands = NoiseSpectrum.BandsAt(sampleRateHz);
         return new NoiseReading
         {
-            NoiseFloorDbfs = [.. Channels(meter, channel => Level(units, LeastUnits, unit => meter.Bands.WideDb(channel, unit)))],
-            NoiseFloorDba = Channels(meter, channel => Level(units, LeastUnits, unit => meter.Bands.ADb(channel, unit))).Max(),
+            NoiseFloorDbfs = [.. Channels(meter, channel => MeanLevel(spans.Groove, unit => meter.Bands.WideDb(channel, unit)))],
+            NoiseFloorDba = Channels(meter, channel => MeanLevel(spans.Groove, unit => meter.Bands.ADb(channel, unit))).Max(),
             RumbleDbfs = Channels(meter, channel => Level(windows, LeastWindows, window => meter.LowBands.RumbleDb(channel, window))).Max(),
             Hum = HumFinder.Find(meter.Hum, outline, meter.Channels, stepSeconds),
             Treble = TrebleFinder.Find(meter.Bands, spans, outline, bands),
             Curve = CurveFinder.Find(meter, spans, bands),
         };
+    }
+
+    /// <summary>
+    /// Mean power of the bare groove, dB, over all its stretches but those that are louder than the usual by <see cref="LouderStretchDb"/>; null when there is too little or all is silent.
+    /// </summary>
+    internal static double? MeanLevel(IReadOnlyList<int[]> stretches, Func<int, double> levelDb)
+    {
+        (double Power, int Units)[] means = [.. stretches.Select(units => (units.Average(unit => Math.Pow(10, levelDb(unit) / 10)), units.Length)).OrderBy(mean => mean.Item1)];
+        int all = means.Sum(mean => mean.Units);
+        if (all < LeastUnits)
+        {
+            return null;
+        }
+
+        // The usual: the stretch in the middle of all, each counted by its length.
+        int half = all / 2;
+        double most = means.First(mean => (half -= mean.Units) < 0).Power * Math.Pow(10, LouderStretchDb / 10);
+        (double Power, int Units)[] used = [.. means.Where(mean => mean.Power <= most)];
+        double db = 10 * Math.Log10(used.Sum(mean => mean.Power * mean.Units) / used.Sum(mean => mean.Units));
+        return db > DecibelSeries.SilenceDb + 1 ? db : null;
     }
 
     /// <summary>Mean power of the middle of a choice of values, dB; null when there are too few or all is silent.</summary>
@@ -71,6 +99,28 @@ internal static class NoiseFinder
             return music.Length == 0 || levels.Length == 0
                 || levels[levels.Length / 2] >= music[(int)(QuietMusicShare * (music.Length - 1))] - StylusUpDb;
         });
+    }
+
+    private static SideOutline WithDullRunOut(LowBandMeter low, SideOutline outline, double stepSeconds)
+    {
+        double[] groove = [.. outline.Groove.SelectMany(span => Stylus(low, span.FirstStep * stepSeconds, span.EndStep * stepSeconds)).Order()];
+        if (outline.NeedleUpStep is not int up || groove.Length == 0)
+        {
+            return outline;
+        }
+
+        double usual = groove[groove.Length / 2];
+        int[] after = [.. Enumerable.Range(0, low.Windows).Where(window => low.Span(window).Start >= up * stepSeconds)];
+        int[] down = [.. after.TakeWhile(window => low.BandDb(LowBandMeter.StylusBand, window) >= usual - StylusDownDb)];
+        double end = down.Length == 0 ? 0 : low.Span(down[^1]).End;
+        if (end < (up * stepSeconds) + LeastRunOutSeconds
+            || !after[down.Length..].Any(window => low.BandDb(LowBandMeter.StylusBand, window) <= usual - StylusUpDb))
+        {
+            return outline;
+        }
+
+        GrooveSpan runOut = new(up + (int)(RunOutMarginSeconds / stepSeconds), (int)((end - RunOutMarginSeconds) / stepSeconds), GroovePlace.RunOut);
+        return outline with { NeedleUpStep = (int)Math.Ceiling(end / stepSeconds), Groove = [.. outline.Groove, runOut] };
     }
 
     private static IEnumerable<double> Stylus(LowBandMeter low, double start, double end) => Enumerable.Range(0, low.Windows)

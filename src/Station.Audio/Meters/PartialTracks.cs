@@ -49,17 +49,20 @@ internal sealed class PartialTracks(int capacity)
 
     /// <summary>Peak deviation at a rate that fits all courses best, each about its own mean (least squares, weighted by their steadiness).</summary>
     /// <param name="cyclesPerFrame">The rate, cycles a spectrum.</param>
-    public double Amplitude(double cyclesPerFrame)
+    /// <param name="without">A sway that is taken out before; none by default.</param>
+    public Fit Sway(double cyclesPerFrame, Fit without = default)
     {
+        (double otherStepSin, double otherStepCos) = Math.SinCos(2 * Math.PI * without.CyclesPerFrame);
         double cc = 0, ss = 0, cs = 0, cx = 0, sx = 0;
         (double stepSin, double stepCos) = Math.SinCos(2 * Math.PI * cyclesPerFrame);
         foreach (Track track in _tracks)
         {
             (double sin, double cos) = Math.SinCos(2 * Math.PI * (cyclesPerFrame * track.FirstFrame % 1));
-            double tcc = 0, tss = 0, tcs = 0, tcx = 0, tsx = 0, tc = 0, ts = 0;
+            (double otherSin, double otherCos) = Math.SinCos(2 * Math.PI * (without.CyclesPerFrame * track.FirstFrame % 1));
+            double tcc = 0, tss = 0, tcs = 0, tcx = 0, tsx = 0, tc = 0, ts = 0, tx = 0;
             for (int i = 0; i < track.Count; i++)
             {
-                double x = _values[track.FirstValue + i];
+                double x = _values[track.FirstValue + i] - (without.Cosine * otherCos) - (without.Sine * otherSin);
                 tcc += cos * cos;
                 tss += sin * sin;
                 tcs += cos * sin;
@@ -67,6 +70,8 @@ internal sealed class PartialTracks(int capacity)
                 tsx += sin * x;
                 tc += cos;
                 ts += sin;
+                tx += x;
+                (otherCos, otherSin) = ((otherCos * otherStepCos) - (otherSin * otherStepSin), (otherSin * otherStepCos) + (otherCos * otherStepSin));
                 (cos, sin) = ((cos * stepCos) - (sin * stepSin), (sin * stepCos) + (cos * stepSin));
             }
 
@@ -74,19 +79,27 @@ internal sealed class PartialTracks(int capacity)
             cc += w * (tcc - (tc * tc / track.Count));
             ss += w * (tss - (ts * ts / track.Count));
             cs += w * (tcs - (tc * ts / track.Count));
-            cx += w * tcx;
-            sx += w * tsx;
+            cx += w * (tcx - (tc * tx / track.Count));
+            sx += w * (tsx - (ts * tx / track.Count));
         }
 
         double determinant = (cc * ss) - (cs * cs);
         if (determinant <= 0)
         {
-            return 0;
+            return default;
         }
 
-        double a = ((cx * ss) - (sx * cs)) / determinant;
-        double b = ((sx * cc) - (cx * cs)) / determinant;
-        return Code * Math.Sqrt((a * a) + (b * b));
+        return new Fit(cyclesPerFrame, ((cx * ss) - (sx * cs)) / determinant, ((sx * cc) - (cx * cs)) / determinant);
+    }
+
+    /// <summary>A sway that fits the courses best.</summary>
+    /// <param name="CyclesPerFrame">Its rate, cycles a spectrum.</param>
+    /// <param name="Cosine">Its part in phase with the first spectrum, millionths.</param>
+    /// <param name="Sine">The other part.</param>
+    public readonly record struct Fit(double CyclesPerFrame, double Cosine, double Sine)
+    {
+        /// <summary>Peak deviation, 1 = the whole frequency.</summary>
+        public double Amplitude => Code * Math.Sqrt((Cosine * Cosine) + (Sine * Sine));
     }
 
     private readonly record struct Track(int FirstFrame, int FirstValue, int Count, float Weight);

@@ -10,6 +10,9 @@ internal static class SwayFinder
 
     private const int Neighbours = 24;
 
+    // Of Rayleigh's distribution: √2 σ over σ √(2 ln 2) (computed).
+    private const double RootMeanSquareOfMedian = 1.2011;
+
     // Least that is followed: half a minute of one partial. Own choice.
     private const double LeastSeconds = 8;
 
@@ -24,23 +27,24 @@ internal static class SwayFinder
             return null;
         }
 
+        // With a true sway taken out: between courses of single notes it would show at neighbouring rates too.
         double rate = 1 / turnSeconds;
-        double squares = 0;
-        int neighbours = 0;
+        PartialTracks.Fit own = tracks.Sway(rate / perSecond);
+        List<double> neighbours = new(Neighbours);
         for (int i = 0; i < Neighbours; i++)
         {
             double share = LowShare + ((HighShare - LowShare) * i / (Neighbours - 1));
             if (Math.Abs(share - 1) >= NearShare)
             {
-                double other = Deviation(share * rate);
-                squares += other * other;
-                neighbours++;
+                neighbours.Add(Deviation(tracks.Sway(share * rate / perSecond, own)));
             }
         }
 
-        return new Sway(100 * Deviation(rate), 100 * Math.Sqrt(squares / neighbours));
+        // By the median: a vibrato or a slide at one neighbour says nothing of the others.
+        neighbours.Sort();
+        return new Sway(100 * Deviation(own), 100 * RootMeanSquareOfMedian * neighbours[neighbours.Count / 2]);
 
-        double Deviation(double hz) => tracks.Amplitude(hz / perSecond) / Gain(hz / perSecond);
+        static double Deviation(PartialTracks.Fit fit) => fit.Amplitude / Gain(fit.CyclesPerFrame);
     }
 
     // A frequency is a mean over the hop whose phase is measured, under a window twice as long (computed; Hann's transform).

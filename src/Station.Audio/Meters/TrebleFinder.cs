@@ -10,6 +10,11 @@ internal static class TrebleFinder
     // The line is drawn on to landing and lift: stretches must span this part of the side (own choice).
     private const double LeastReach = 0.4;
 
+    // Of so many stretches one may be odd, when without it the rest scatter by less than this part, and all of them by more than is usual (own choices; good sides scatter by 0.1 to 1 dB).
+    private const int EnoughForOneOdd = 4;
+    private const double OddScatter = 0.4;
+    private const double FineScatterDb = 1;
+
     // A stretch whose own treble jumps by more is not one stretch of groove: the stylus was lifted in it, or music is left in it (own choice), dB.
     private const double MaxSpreadDb = 9;
 
@@ -66,9 +71,30 @@ internal static class TrebleFinder
 
         double[] middle = [.. stretches.Select(units => Mean(meter, units, [FirstMiddleBand, FirstMiddleBand + 1], electronics))];
         double[] high = [.. stretches.Select((units, i) => Mean(meter, units, highBands, electronics) - middle[i])];
-        (double slope, _, double scatter) = NoiseSpectrum.Line(at, high, weights);
-        return new TrebleTrend { ChangeDb = slope * played, ScatterDb = scatter, Stretches = stretches.Length };
+        (double slope, double scatter, int used) = Trend(at, high, weights);
+        return new TrebleTrend { ChangeDb = slope * played, ScatterDb = scatter, Stretches = used };
     }
+
+    // A straight line. One stretch between others that lies far off the line they make is left out: music is left in it, or dirt lies there. Never the first or the last, for they
+    // hold most of the loss.
+    private static (double Slope, double Scatter, int Used) Trend(double[] at, double[] high, double[] weights)
+    {
+        (double slope, _, double scatter) = NoiseSpectrum.Line(at, high, weights);
+        (double Slope, double Scatter, int Used) best = (slope, scatter, at.Length);
+        for (int odd = 1; at.Length >= EnoughForOneOdd && odd < at.Length - 1; odd++)
+        {
+            double[] places = Without(at, odd);
+            (double s, _, double rest) = NoiseSpectrum.Line(places, Without(high, odd), Without(weights, odd));
+            if (rest < OddScatter * scatter && rest < best.Scatter && scatter > FineScatterDb)
+            {
+                best = (s, rest, places.Length);
+            }
+        }
+
+        return best;
+    }
+
+    private static double[] Without(double[] values, int index) => [.. values[..index], .. values[(index + 1)..]];
 
     // Those whose middle band is as loud as that of the stretch in the middle of all, each counted by its length.
     private static IEnumerable<int[]> Alike(NoiseBandMeter meter, int[][] stretches)

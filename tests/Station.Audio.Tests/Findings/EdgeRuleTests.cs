@@ -49,6 +49,20 @@ public sealed class EdgeRuleTests
     }
 
     [Fact]
+    public void A_track_that_has_hardly_begun_at_the_last_frame_ends_early()
+    {
+        Finding finding = Assert.Single(Judge(0, (int)Side.Truth.Tracks[1].AudibleStartFrame + (4 * RateHz)));
+        Assert.Equal((FindingCodes.EndsEarly, Severity.Review), (finding.Code, finding.Severity));
+    }
+
+    [Fact]
+    public void The_end_of_a_track_at_the_first_frame_begins_late()
+    {
+        Finding finding = Assert.Single(Judge((int)Side.Truth.Tracks[0].MusicEndFrame - (6 * RateHz), Side.Left.Length));
+        Assert.Equal(FindingCodes.BeginsLate, finding.Code);
+    }
+
+    [Fact]
     public void Parts_of_a_take_may_be_cut_inside_the_music()
     {
         SideExpectations part = new() { BeginsInside = true, GoesOn = true };

@@ -26,26 +26,35 @@ public sealed class LossRuleTests
     public void One_clear_joint_is_told_of() => Assert.Equal(Severity.Review, Assert.Single(Judge([At(10, 20)])).Severity);
 
     [Fact]
-    public void One_likely_joint_is_not_told_of_but_two_are()
+    public void Weak_places_add_up()
     {
-        Assert.Empty(Judge([At(10, 7)]));
-        Assert.Equal(Severity.Review, Assert.Single(Judge([At(10, 7), At(23.3, 7)])).Severity);
+        Assert.Empty(Judge([At(10, 4.2)]));
+        Assert.Equal(2, Assert.Single(Judge([At(10, 4.2), At(23.3, 4.2)])).Count);
     }
+
+    [Fact]
+    public void A_long_row_of_weak_places_is_no_proof() =>
+        Assert.Empty(Judge([.. Enumerable.Range(0, 12).Select(i => At(5 + (3.7 * i), 2.5))]));
 
     [Fact]
     public void The_best_shape_without_a_break_of_phase_is_nothing() =>
         Assert.Empty(Judge([At(10, 0, shape: 30), At(14.1, 0, shape: 30), At(23.3, 0, shape: 30)]));
 
     [Fact]
-    public void Many_doubtful_places_say_that_likely_ones_are_ticks() =>
-        Assert.Empty(Judge([At(10, 7), At(23.3, 7), At(12.4, 3), At(13.1, 3), At(14.7, 3)]));
+    public void Many_places_without_proof_say_that_likely_ones_are_ticks()
+    {
+        Joint[] likely = [At(10, 4.5), At(23.3, 4.5)];
+        Joint[] ticks = [.. Enumerable.Range(0, 24).Select(i => At(30 + i, -5))];
+        Assert.Single(Judge(likely));
+        Assert.Empty(Judge([.. likely, .. ticks]));
+    }
 
     [Fact]
-    public void Many_likely_places_say_that_a_clear_one_is_the_worst_of_the_ticks()
+    public void A_place_far_beyond_the_ticks_is_told_of_alone()
     {
-        Joint[] likely = [At(12.4, 7), At(13.1, 7), At(14.7, 7)];
-        Joint[] doubtful = [.. Enumerable.Range(0, 6).Select(i => At(30 + (2.3 * i), 3))];
-        Assert.Empty(Judge([At(10, 12), .. likely, .. doubtful]));
+        Joint[] ticks = [.. Enumerable.Range(0, 24).Select(i => At(30 + i, -5))];
+        Finding finding = Assert.Single(Judge([At(10, 12), .. ticks]));
+        Assert.Equal(1, finding.Count);
     }
 
     [Theory]

@@ -84,6 +84,29 @@ internal sealed class PlayedGroove
         return this;
     }
 
+    /// <summary>Ticks in the whole groove, by chance: a ring of 3 kHz that dies away in 0.3 ms, of −30 to −18 dBFS, on a bump of 250 Hz.</summary>
+    public PlayedGroove Crackle(double perMinute)
+    {
+        int count = (int)(perMinute * _groove[0].Length / _rateHz / 60);
+        for (int i = 0; i < count; i++)
+        {
+            Tick(_random.NextDouble() * _groove[0].Length / _rateHz, -30 + (12 * _random.NextDouble()));
+        }
+
+        return this;
+    }
+
+    /// <summary>A scratch: one tick a turn.</summary>
+    public PlayedGroove Scratch(double from, double to, double turn, double dbfs)
+    {
+        for (double at = from; at < to; at += turn)
+        {
+            Tick(at, dbfs);
+        }
+
+        return this;
+    }
+
     /// <summary>Converter noise with the stylus in the air.</summary>
     public PlayedGroove Lifted(double seconds)
     {
@@ -157,6 +180,19 @@ internal sealed class PlayedGroove
     }
 
     private static double Amplitude(double db) => Math.Pow(10, db / 20);
+
+    private void Tick(double at, double dbfs)
+    {
+        int start = (int)(at * _rateHz);
+        double pan = _random.NextDouble();
+        for (int i = 0; i < Math.Min(_rateHz / 50, _groove[0].Length - start); i++)
+        {
+            double t = (double)i / _rateHz;
+            double value = Amplitude(dbfs) * ((Math.Exp(-t / 0.0003) * Math.Cos(2 * Math.PI * 3_000 * t)) + (0.3 * Math.Exp(-t / 0.003) * Math.Sin(2 * Math.PI * 250 * t)));
+            _groove[0][start + i] += (float)(pan * value);
+            _groove[1][start + i] += (float)((1 - pan) * value);
+        }
+    }
 
     private void Note(double at, double seconds, double hz, double amplitude, double pan)
     {

@@ -98,6 +98,48 @@ public sealed class RepeatRuleTests
         Assert.Contains(RepeatRuns.Of(reading), run => run.DifferenceDb < -8 && run.MusicDb < 3 && Math.Abs(run.TurnSeconds - 1.8) < 0.001);
     }
 
+    [Theory]
+    [InlineData(600)]
+    [InlineData(1_500)]
+    public void A_run_out_that_crackles_is_no_music(double ticksPerMinute)
+    {
+        // Its ticks come back each turn, and the sheet has more music than there was: only that nothing but noise lies between the ticks tells it from a stuck stylus.
+        PlayedGroove groove = new PlayedGroove(44_100, 32, 21).Tune(4, 25).Crackle(ticksPerMinute).Lifted(1).Play(0, 30).Stick(30, 1.8, 10).Lifted(1);
+        SideReading reading = Read(groove, 44_100, 2);
+        Assert.Contains(RepeatRuns.Of(reading), run => run.DifferenceDb < -5 && run.MusicDb < 3 && Math.Abs(run.TurnSeconds - 1.8) < 0.001);
+        Assert.Empty(RepeatRule.Judge(reading, new InspectionLimits(), new SideExpectations { MusicSeconds = 90, TrackCount = 4 }));
+    }
+
+    [Theory]
+    [InlineData(600, 1.8)]
+    [InlineData(1_500, 1.8)]
+    [InlineData(1_500, 1.3333)]
+    public void A_loop_on_a_side_that_crackles_is_no_finding(double ticksPerMinute, double period)
+    {
+        // The gaps are full of ticks: were they part of the noise, two grooves would differ by less than that.
+        PlayedGroove groove = new PlayedGroove(44_100, 22, 22).Loop(4, 18, period).Crackle(ticksPerMinute).Lifted(1).Play(0, 22).Lifted(1);
+        Assert.Empty(Judge(groove, 44_100, 2));
+    }
+
+    [Theory]
+    [InlineData(0, -12)]
+    [InlineData(1_500, -12)]
+    public void A_scratch_once_per_turn_is_no_stuck_stylus(double ticksPerMinute, double dbfs)
+    {
+        PlayedGroove groove = new PlayedGroove(44_100, 40, 23).Tune(4, 36).Scratch(5, 35, 1.8, dbfs).Crackle(ticksPerMinute).Lifted(1).Play(0, 40).Lifted(1);
+        Assert.Empty(Judge(groove, 44_100, 2));
+    }
+
+    [Theory]
+    [InlineData(600)]
+    [InlineData(1_500)]
+    public void A_stuck_stylus_is_heard_where_it_crackles(double ticksPerMinute)
+    {
+        PlayedGroove groove = new PlayedGroove(44_100, 24, 24).Tune(4, 21).Crackle(ticksPerMinute).Lifted(1).Play(0, 12).Stick(12, 1.8, 6).Play(12, 24).Lifted(1);
+        Finding finding = Assert.Single(Judge(groove, 44_100, 2));
+        Assert.Equal((FindingCodes.GrooveRepeats, 6), (finding.Code, finding.Count));
+    }
+
     [Fact]
     public void Music_that_repeats_at_another_lag_than_the_run_out_is_no_stuck_stylus()
     {
