@@ -41,6 +41,9 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     private const double SteadyAboveDb = 3;
     private const double SteadyRangeDb = 2.5;
 
+    private const int EdgeWindow = Second / 2;
+    private const int GrooveWindow = 2 * Second;
+
     private const int FadeOutWindow = Second * 9 / 10;
     private const int FadeInWindow = Second * 2 / 5;
     private const double FadeOutScore = 1.1;
@@ -73,6 +76,16 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - Reach), start);
         (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + Reach));
         return new MusicMap(start, last, gaps, steady);
+    }
+
+    /// <summary>How sure the place of an edge is where music and groove do meet, 0 to 1: music that creeps in or dies away may go on below what is heard.</summary>
+    /// <param name="step">The edge.</param>
+    /// <param name="musicBehind">True for a start, false for an end.</param>
+    public double Sureness(int step, bool musicBehind)
+    {
+        double music = MeanOf(musicBehind ? step : step - EdgeWindow, musicBehind ? step + EdgeWindow : step);
+        double groove = MeanOf(musicBehind ? step - GrooveWindow : step, musicBehind ? step : step + GrooveWindow);
+        return Curve.At(music, (2, 0.55), (4, 0.75), (6, 0.95), (7, 1)) * Curve.At(groove, (0.4, 1), (1.5, 0.7));
     }
 
     private List<Run> Runs(double even)

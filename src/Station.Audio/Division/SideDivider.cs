@@ -80,7 +80,7 @@ public static class SideDivider
         }
 
         DivisionMethod method = chosen.IsEmpty ? DivisionMethod.WholeSide : chosen.Any(boundary => boundary.Heard) ? DivisionMethod.Gaps : DivisionMethod.Sheet;
-        ImmutableArray<TrackSpan> tracks = Tracks(envelope, map, chosen, trust, guide, settings);
+        ImmutableArray<TrackSpan> tracks = Tracks(envelope, finder, map, chosen, trust, guide, settings);
         double confidence = tracks.Min(track => track.Confidence);
         if (confidence < settings.LeastConfidence)
         {
@@ -137,7 +137,7 @@ public static class SideDivider
     }
 
     private static ImmutableArray<TrackSpan> Tracks(
-        LevelEnvelope envelope, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, DivisionGuide guide, DivisionSettings settings)
+        LevelEnvelope envelope, MusicFinder finder, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, DivisionGuide guide, DivisionSettings settings)
     {
         // Known to be one track, or nothing known and no gap heard.
         double whole = guide.TrackCount == 1 ? 1 : Math.Max(settings.LeastConfidence, 0.7 * trust);
@@ -158,8 +158,12 @@ public static class SideDivider
                 i + 1,
                 (long)first * envelope.StepFrames,
                 Math.Min(envelope.TotalFrames, (long)last * envelope.StepFrames),
-                before is null ? start : trust * Sureness(before),
-                after is null ? end : trust * Sureness(after)));
+                before is null
+                    ? start * (map.FirstStep > 0 ? finder.Sureness(map.FirstStep, musicBehind: true) : 1)
+                    : trust * Sureness(before) * (before.Heard ? finder.Sureness(before.EndStep, musicBehind: true) : 1),
+                after is null
+                    ? end * (map.EndStep < envelope.Steps ? finder.Sureness(map.EndStep, musicBehind: false) : 1)
+                    : trust * Sureness(after) * (after.Heard ? finder.Sureness(after.FirstStep, musicBehind: false) : 1)));
         }
 
         return tracks.MoveToImmutable();
