@@ -28,6 +28,7 @@ internal static class SkipRule
     private const double LeastBreak = -0.2;
     private const double MostBreak = 0.7;
     private const double BeatWeightDb = 4;
+    private const double SheetWeightDb = 4;
 
     // What the beat says, −1 to 1, by how it goes on. By how often tuning sides have such a value at jumps and at music's own bursts: from a tenth of the weight on 2 dB of likelihood, at the ends 12 dB.
     private static readonly (double Beat, double Says)[] BeatSays = [(-0.9, 1), (-0.45, 0.6), (-0.12, 0.15), (-0.06, 0), (0, -0.6), (0.05, -1)];
@@ -36,11 +37,16 @@ internal static class SkipRule
     /// <param name="reading">What was measured.</param>
     /// <param name="limits">What it is held against.</param>
     /// <param name="others">Faults found so far: a channel that vanishes, a clipped blow or lost samples knock and break off, too.</param>
-    public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits, IReadOnlyList<Finding> others)
+    /// <param name="expected">What the sheet says.</param>
+    public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits, IReadOnlyList<Finding> others, SideExpectations expected)
     {
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(limits);
-        if (Jump(reading.Skips.Knocks, limits) is not ({ } jump, double lead) || Explained(jump.Seconds, others))
+        ArgumentNullException.ThrowIfNull(expected);
+
+        // A side that lacks its beginning or end is short for another reason.
+        SideExpectations sheet = others.Any(other => other.Code is FindingCodes.BeginsLate or FindingCodes.EndsEarly) ? SideExpectations.None : expected;
+        if (Jump(reading, limits, sheet) is not ({ } jump, double lead, double evidence) || Explained(jump.Seconds, others))
         {
             yield break;
         }
@@ -51,7 +57,7 @@ internal static class SkipRule
             Severity = FindingCodes.DefaultSeverity[FindingCodes.GrooveSkips],
             Spans = [new SecondsSpan(jump.Seconds, jump.Seconds)],
             Count = 1,
-            Measured = Evidence(jump, lead),
+            Measured = evidence,
             Limit = limits.SkipEvidenceDb,
             Unit = "dB",
             Message = string.Create(
@@ -99,9 +105,10 @@ internal static class SkipRule
         return BeatSays[^1].Says;
     }
 
-    private static (Knock Knock, double LeadDb)? Jump(ImmutableArray<Knock> knocks, InspectionLimits limits)
+    private static (Knock Knock, double LeadDb, double EvidenceDb)? Jump(SideReading reading, InspectionLimits limits, SideExpectations sheet)
     {
-        (Knock Knock, double LeadDb)? best = null;
+        ImmutableArray<Knock> knocks = reading.Skips.Knocks;
+        (Knock Knock, double LeadDb, double EvidenceDb)? best = null;
         double most = limits.SkipEvidenceDb;
         foreach (Knock knock in knocks.IsDefault ? [] : knocks)
         {
@@ -115,10 +122,11 @@ internal static class SkipRule
             }
 
             // Without another there is nothing to compare with.
-            if (double.IsFinite(lead) && knock.Continuity <= limits.SkipContinuity && Evidence(knock, lead) >= most)
+            if (double.IsFinite(lead) && knock.Continuity <= limits.SkipContinuity
+                && Evidence(knock, lead) + (SheetWeightDb * TrackShortfall.Says(reading, sheet, knock.Seconds)) is double evidence && evidence >= most)
             {
-                most = Evidence(knock, lead);
-                best = (knock, lead);
+                most = evidence;
+                best = (knock, lead, evidence);
             }
         }
 

@@ -15,7 +15,10 @@ internal sealed class JumpProof
     private const double BehindSeconds = 0.004;
 
     // Other instants around, which tell how well this music can be foretold at all: outside the burst, and so near that it is the same music. Seconds, own choice.
-    private static readonly double[] AroundSeconds = [-0.42, -0.33, -0.25, -0.17, 0.17, 0.25, 0.33, 0.42];
+    private static readonly double[] AroundSeconds = [-0.25, -0.17, 0.17, 0.25];
+
+    // Where so much goes on nothing has broken off, and it is not worth asking what goes on around (own choice).
+    private const double MostContinuity = 0.85;
 
     // Instants tried: the largest surprises of a short predictor (own choice).
     private const int Instants = 4;
@@ -94,7 +97,7 @@ internal sealed class JumpProof
             _residual.AsSpan(Math.Max(0, best - Samples(ApartSeconds))..Math.Min(_residual.Length, best + Samples(ApartSeconds))).Fill(-1);
         }
 
-        return (worst.At, worst.Continuity, Break(worst.At));
+        return (worst.At, worst.Continuity, worst.Continuity <= MostContinuity ? Break(worst.At) : 0);
     }
 
     // Mean over bands of what usually goes on around, less what does here.

@@ -10,7 +10,7 @@ namespace Station.Audio.Meters.Skips;
 public readonly record struct Knock(double Seconds, double HeightDb, double Continuity)
 {
     /// <summary>
-    /// How much less goes on there than half a second around, where the music can be foretold as well or as badly: mean over bands, −2 to 2. Jumps have 0.1 to 0.9, music's own bursts −0.05 to 0.5
+    /// How much less goes on there than a quarter of a second around, where the music can be foretold as well or as badly: mean over bands, −2 to 2; 0 where nearly all goes on. Jumps have 0.1 to 0.9, music's own bursts −0.05 to 0.5
     /// (measured on tuning sides).
     /// </summary>
     public double Break { get; init; }
