@@ -19,9 +19,9 @@ internal static class TrackShortfall
     // With lengths that are off by more nothing is complete (own choice).
     private const double MostScatterSeconds = 1;
 
-    // Multiples of the scatter from which a shortfall counts, and from which it counts in full (own choice).
-    private const double Counts = 1.5;
-    private const double CountsFull = 3;
+    // Multiples of the scatter from which a shortfall counts, and from which it counts in full (own choice: of the tracks of good tuning sides one in two hundred is 3 short, where a fade ends in the groove's noise).
+    private const double Counts = 2;
+    private const double CountsFull = 4;
 
     // A track that is complete speaks against a jump in it, but less: sleeves may be wrong by as much as is missing (own choice).
     private const double Complete = -0.5;

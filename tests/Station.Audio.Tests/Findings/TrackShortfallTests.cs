@@ -17,7 +17,7 @@ public sealed class TrackShortfallTests
 
     [Theory]
     [InlineData(1, 60.2, 54.6)]                 // 5.4 s
-    [InlineData(0.71, 60.2, 58.2)]              // 1.8 s: 2.57 times the scatter of 0.7, (2.57 − 1.5) / 1.5
+    [InlineData(0.29, 60.2, 58.2)]              // 1.8 s: 2.57 times the scatter of 0.7, (2.57 − 2) / 2
     [InlineData(-0.5, 60.4, 60.1)]
     [InlineData(0, 57, 56.5)]                   // the other one is off by 3 s as well: played fast
     public void With_one_other_track_nothing_tells_the_speed(double says, double other, double heard) =>
