@@ -19,7 +19,7 @@ internal static class TrackShortfall
     // With lengths that are off by more nothing is complete (own choice).
     private const double MostScatterSeconds = 1;
 
-    // Multiples of the scatter from which a shortfall counts, and from which it counts in full (own choice: of the tracks of good tuning sides one in two hundred is 3 short, where a fade ends in the groove's noise).
+    // Multiples of the scatter from which a shortfall counts, and from which it counts in full (own choice: of the tracks of tuning sides without a jump eight in a thousand are 3 short, where a fade ends in the noise of the groove).
     private const double Counts = 2;
     private const double CountsFull = 4;
 
