@@ -15,7 +15,7 @@ internal static class SkipRule
     // What lies so near belongs to the same knock: the stylus bounces. Seconds, own choice.
     private const double SameKnockSeconds = 0.6;
 
-    // Weights of the cues, dB. Chosen on one half of the tuning sides, the same on the other half: each cue alone fails, and a knock strong in one may be weak in another. Each is bounded so that none decides alone.
+    // Weights of the cues, dB. Chosen on tuning sides, of which either half gives about the same: each cue alone fails, and a knock strong in one may be weak in another. Each is bounded so that none decides alone.
     private const double MostLeadDb = 8;
     private const double UsualContinuity = 0.5;             // of music's own bursts
     private const double LeastContinuity = -0.1;
@@ -46,7 +46,7 @@ internal static class SkipRule
 
         // A side that lacks its beginning or end is short for another reason.
         SideExpectations sheet = others.Any(other => other.Code is FindingCodes.BeginsLate or FindingCodes.EndsEarly) ? SideExpectations.None : expected;
-        if (Jump(reading, limits, sheet) is not ({ } jump, double lead, double evidence) || Explained(jump.Seconds, others))
+        if (Jump(reading, limits, sheet) is not ({ } jump, double evidence) || Explained(jump.Seconds, others))
         {
             yield break;
         }
@@ -62,7 +62,7 @@ internal static class SkipRule
             Unit = "dB",
             Message = string.Create(
                 CultureInfo.InvariantCulture,
-                $"The stylus seems to have jumped forward at {(int)(jump.Seconds / 60)}:{jump.Seconds % 60:00}: a knock unlike the side's other bursts of slow motion ({lead:+0.0;−0.0} dB), and the music breaks off there."),
+                $"The stylus seems to have jumped forward at {(int)(jump.Seconds / 60)}:{jump.Seconds % 60:00}: a knock, and the music breaks off there ({evidence:0.0} dB of evidence)."),
             Advice = "Listen there; if music is missing, clean the record at this place, look for a scratch or dirt, check stylus pressure and side force, and play this side again.",
         };
     }
@@ -105,10 +105,10 @@ internal static class SkipRule
         return BeatSays[^1].Says;
     }
 
-    private static (Knock Knock, double LeadDb, double EvidenceDb)? Jump(SideReading reading, InspectionLimits limits, SideExpectations sheet)
+    private static (Knock Knock, double EvidenceDb)? Jump(SideReading reading, InspectionLimits limits, SideExpectations sheet)
     {
         ImmutableArray<Knock> knocks = reading.Skips.Knocks;
-        (Knock Knock, double LeadDb, double EvidenceDb)? best = null;
+        (Knock Knock, double EvidenceDb)? best = null;
         double most = limits.SkipEvidenceDb;
         foreach (Knock knock in knocks.IsDefault ? [] : knocks)
         {
@@ -126,7 +126,7 @@ internal static class SkipRule
                 && Evidence(knock, lead) + (SheetWeightDb * TrackShortfall.Says(reading, sheet, knock.Seconds)) is double evidence && evidence >= most)
             {
                 most = evidence;
-                best = (knock, lead, evidence);
+                best = (knock, evidence);
             }
         }
 
