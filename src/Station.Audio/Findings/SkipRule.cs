@@ -36,7 +36,7 @@ internal static class SkipRule
     /// <summary>Judges a reading.</summary>
     /// <param name="reading">What was measured.</param>
     /// <param name="limits">What it is held against.</param>
-    /// <param name="others">Faults found so far: a channel that vanishes, a clipped blow or lost samples knock and break off, too.</param>
+    /// <param name="others">Faults found so far: a channel that vanishes, a clipped blow, lost samples or a stylus that falls back knock and break off, too.</param>
     /// <param name="expected">What the sheet says.</param>
     public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits, IReadOnlyList<Finding> others, SideExpectations expected)
     {
@@ -68,7 +68,7 @@ internal static class SkipRule
     }
 
     private static bool Explained(double seconds, IReadOnlyList<Finding> others) => others.Any(other =>
-        other.Code is FindingCodes.ContactDropout or FindingCodes.ClippedConverter or FindingCodes.SamplesLost or FindingCodes.PolarityReversed
+        other.Code is FindingCodes.ContactDropout or FindingCodes.ClippedConverter or FindingCodes.SamplesLost or FindingCodes.PolarityReversed or FindingCodes.GrooveRepeats
         && (other.Code == FindingCodes.PolarityReversed
             || other.Spans.Any(span => seconds >= span.StartSeconds - SameKnockSeconds && seconds <= span.EndSeconds + SameKnockSeconds)));
 
