@@ -16,11 +16,15 @@ internal static class ReplayCurveRule
     private const double Hiss = 1.05;
     private const double Music = 1.2;
 
-    // Least deviation of each figure (own choice).
+    // Least deviation of each figure (own choice). Music may be dull by itself as far as a second curve makes it; noise is not.
     private const double LeastAgreement = 0.15;
+    private const double LeastDullAgreement = 0.3;
 
     // Strong rumble may make the groove this much steeper than its hiss alone, curves (own choice).
     private const double RumbleShare = 0.2;
+
+    // Rumble has overtones above 200 Hz as well: where it is strong, the music must be almost as dull as is told. Curves, own choice.
+    private const double RumbleOverMusic = 0.1;
 
     // Where the music says nothing: factor on the limit (own choice).
     private const double NoiseAlone = 1.7;
@@ -40,8 +44,13 @@ internal static class ReplayCurveRule
         bool fades = reading.Treble?.ChangeDb <= -limits.TrebleLossReviewDb;
         double? music = IsUsualCut(expected) ? evidence.MusicSlope - Music : null;
         (double? groove, double? least) = GrooveDeviations(reading, evidence, limits);
-        double? thin = Deviation(groove, music);
-        double? dull = fades ? null : Deviation(Larger(groove, least), music);
+        double? thin = Deviation(groove, music, LeastAgreement);
+        double? dull = fades ? null : Deviation(Larger(groove, least), music, LeastDullAgreement);
+        if (reading.RumbleDbfs >= limits.RumbleNoteDbfs)
+        {
+            dull = Smaller(dull, music + RumbleOverMusic);
+        }
+
         double share = music is null ? NoiseAlone : 1;
         bool missing = thin <= -share * limits.CurveMissingDeviation;
         if (!missing && !(dull >= share * limits.CurveDoubledDeviation))
@@ -90,10 +99,10 @@ internal static class ReplayCurveRule
     }
 
     // Mean of both, 0 where they do not agree; without music the noise's; music alone proves nothing, for it may be thin or dull by itself.
-    private static double? Deviation(double? noise, double? music) =>
+    private static double? Deviation(double? noise, double? music, double least) =>
         noise is not double n ? null
         : music is not double m ? n
-        : Math.Sign(n) == Math.Sign(m) && Math.Min(Math.Abs(n), Math.Abs(m)) >= LeastAgreement ? (n + m) / 2 : 0;
+        : Math.Sign(n) == Math.Sign(m) && Math.Min(Math.Abs(n), Math.Abs(m)) >= least ? (n + m) / 2 : 0;
 
     private static double? Larger(double? one, double? other) => one is double a && other is double b ? Math.Max(a, b) : one ?? other;
 

@@ -20,6 +20,9 @@ public sealed record SideExpectations
     /// <summary>Sum of the printed lengths, seconds, when every track has one; null otherwise.</summary>
     public double? MusicSeconds { get; init; }
 
+    /// <summary>The printed lengths, seconds, when every track has one; empty otherwise.</summary>
+    public ImmutableArray<double> TrackSeconds { get; init; } = [];
+
     /// <summary>Tracks the sheet lists; null when unknown.</summary>
     public int? TrackCount { get; init; }
 

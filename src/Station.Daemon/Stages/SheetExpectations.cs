@@ -28,6 +28,7 @@ internal static class SheetExpectations
             Mono = all.Select(side => side?.Mono).Distinct().Count() == 1 ? all[0]?.Mono : null,
             TrackCount = tracks.Length > 0 ? tracks.Length : null,
             MusicSeconds = tracks.Length > 0 && tracks.All(track => track.LengthSeconds.HasValue) ? tracks.Sum(track => track.LengthSeconds!.Value) : null,
+            TrackSeconds = tracks.All(track => track.LengthSeconds.HasValue) ? [.. tracks.Select(track => (double)track.LengthSeconds!.Value)] : [],
             CurveMicroseconds = Shared(letters.Select(letter => sheet.CurveOf(letter)?.TimeConstantsMicroseconds ?? [])),
             PlayedFlat = sheet.PlayedThrough is { } through ? through.TimeConstantsMicroseconds.IsEmpty : null,
         };

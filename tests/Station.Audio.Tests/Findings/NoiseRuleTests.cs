@@ -73,11 +73,19 @@ public sealed class NoiseRuleTests
     }
 
     [Fact]
+    public void Dull_music_over_usual_noise_is_no_second_curve() => Assert.Empty(Judge(Curve(1.4, 2.3)));
+
+    [Fact]
     public void Rumble_does_not_make_a_second_curve_and_hiss_does_not_take_the_first_away()
     {
         NoiseReading steep = new() { RumbleDbfs = -30, Curve = new CurveEvidence { GrooveSlope = 2.4, HissSlope = 1.0, MusicSlope = 1.9 } };
         Assert.Equal([FindingCodes.Rumble], Judge(steep).Select(finding => finding.Code));
         Assert.Contains(FindingCodes.EqualisationDoubled, Judge(steep with { RumbleDbfs = -60 }).Select(finding => finding.Code));
+
+        // Its overtones steepen what lies above 200 Hz, too: then the music has to be dull as well.
+        NoiseReading overtones = new() { RumbleDbfs = -28, Curve = new CurveEvidence { GrooveSlope = 2.4, HissSlope = 2.4, MusicSlope = 1.6 } };
+        Assert.Equal([FindingCodes.Rumble], Judge(overtones).Select(finding => finding.Code));
+        Assert.Contains(FindingCodes.EqualisationDoubled, Judge(overtones with { Curve = overtones.Curve with { MusicSlope = 2.1 } }).Select(finding => finding.Code));
         NoiseReading flat = new() { NoiseFloorDba = -40, Curve = new CurveEvidence { GrooveSlope = 0.2, HissSlope = 0.6, MusicSlope = 0.7 } };
         Assert.Equal([FindingCodes.SurfaceNoise], Judge(flat).Select(finding => finding.Code));
         Assert.Contains(FindingCodes.EqualisationMissing, Judge(flat with { NoiseFloorDba = -60 }).Select(finding => finding.Code));

@@ -39,6 +39,20 @@ public sealed class SkipMeterTests
     public void APopIsNone() => Assert.Empty(Skips(Judge(Side(44_100, jumps: false, Pop), 44_100, 2)));
 
     [Fact]
+    public void BreakAndBeatTellAJumpFromABump()
+    {
+        // 5.433 s are 13.58 chords: the beat is shifted by 0.167 s against itself.
+        Knock jump = Read(Side(44_100, jumps: true, Knock), 44_100, 2).Skips.Knocks[0];
+        Assert.InRange(jump.Seconds, At - 0.05, At + 0.05);
+        Assert.True(jump.Break > 0.2);
+        Assert.True(jump.Beat < -0.4);
+        Knock bump = Read(Side(44_100, jumps: false, Knock), 44_100, 2).Skips.Knocks[0];
+        Assert.InRange(bump.Seconds, At - 0.1, At + 0.1);
+        Assert.True(bump.Break < 0.2);
+        Assert.True(bump.Beat > 0);
+    }
+
+    [Fact]
     public void SilenceHasNoKnocks() => Assert.Empty(Read(new float[44_100 * 2 * 10], 44_100, 2).Skips.Knocks);
 
     [Fact]

@@ -38,6 +38,7 @@ public sealed class SheetExpectationsTests
         SideExpectations expected = Of("A");
         Assert.Equal(100 / 3.0, Assert.Single(expected.NominalRpm), 1e-9);       // IEC 60098 (second-hand): "33" is 33 1/3
         Assert.Equal((true, 2, 440.5), (expected.Mono, expected.TrackCount, expected.MusicSeconds!.Value));
+        Assert.Equal([252, 188.5], expected.TrackSeconds);
         Assert.Equal([3180, 318, 75], expected.CurveMicroseconds);
         Assert.Null(expected.PlayedFlat);
     }
@@ -50,6 +51,8 @@ public sealed class SheetExpectationsTests
         Assert.Equal((true, 3, 560.5), (expected.Mono, expected.TrackCount, expected.MusicSeconds!.Value));
         Assert.Null(Of("AC").Mono);
         Assert.Null(Of("AC").MusicSeconds);
+        Assert.Equal([252, 188.5, 120], expected.TrackSeconds);
+        Assert.Empty(Of("AC").TrackSeconds);
     }
 
     [Fact]
@@ -57,6 +60,7 @@ public sealed class SheetExpectationsTests
     {
         Assert.Null(Of("A", part: 2).TrackCount);
         Assert.Null(Of("A", part: 2).MusicSeconds);
+        Assert.Empty(Of("A", part: 2).TrackSeconds);
         Assert.Same(SideExpectations.None, SheetExpectations.Of(null, "A", null));
     }
 

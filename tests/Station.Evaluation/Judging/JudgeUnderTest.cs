@@ -65,6 +65,7 @@ public static class JudgeUnderTest
         Mono = sheet.Mono,
         TrackCount = sheet.TrackSeconds.Count > 0 ? sheet.TrackSeconds.Count : null,
         MusicSeconds = sheet.TrackSeconds.Count > 0 ? sheet.TrackSeconds.Sum() : null,
+        TrackSeconds = [.. sheet.TrackSeconds],
     };
 
     private static ReportedFinding Translate(Finding finding) => new(

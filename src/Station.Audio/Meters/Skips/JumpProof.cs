@@ -14,6 +14,12 @@ internal sealed class JumpProof
     private const double BeforeSeconds = 0.0015;
     private const double BehindSeconds = 0.004;
 
+    // Other instants around, which tell how well this music can be foretold at all: outside the burst, and so near that it is the same music. Seconds, own choice.
+    private static readonly double[] AroundSeconds = [-0.25, -0.17, 0.17, 0.25];
+
+    // Where so much goes on nothing has broken off, and it is not worth asking what goes on around (own choice).
+    private const double MostContinuity = 0.85;
+
     // Instants tried: the largest surprises of a short predictor (own choice).
     private const int Instants = 4;
     private const int ShortOrder = 24;
@@ -42,7 +48,7 @@ internal sealed class JumpProof
         _filters = [.. Bands.Select(band => (BiquadCoefficients[])(band.HighHz > 0
             ? [SubsonicBand.HighPass(band.LowHz, rateHz), .. SubsonicBand.FourthOrderLowPass(band.HighHz, rateHz)]
             : [SubsonicBand.HighPass(band.LowHz, rateHz)]))];
-        int reach = _continuations.Max(each => each.Reach) + 2;
+        int reach = _continuations.Max(each => each.Reach) + Samples(AroundSeconds[^1]) + 2;
         SamplesBefore = Samples(SettleSeconds) + reach - Samples(FromSeconds);
         SamplesInAll = SamplesBefore + Samples(ToSeconds) + reach;
         _bands = [.. Bands.Select(_ => new float[SamplesInAll])];
@@ -57,8 +63,8 @@ internal sealed class JumpProof
 
     /// <summary>The instant at which least goes on, and how much does.</summary>
     /// <param name="sound"><see cref="SamplesInAll"/> samples.</param>
-    /// <returns>Place in <paramref name="sound"/>, and continuity as in <see cref="Knock"/>.</returns>
-    public (int At, double Continuity) Find(ReadOnlySpan<float> sound)
+    /// <returns>Place in <paramref name="sound"/>, continuity and break as in <see cref="Knock"/>.</returns>
+    public (int At, double Continuity, double Break) Find(ReadOnlySpan<float> sound)
     {
         for (int band = 0; band < _bands.Length; band++)
         {
@@ -91,7 +97,26 @@ internal sealed class JumpProof
             _residual.AsSpan(Math.Max(0, best - Samples(ApartSeconds))..Math.Min(_residual.Length, best + Samples(ApartSeconds))).Fill(-1);
         }
 
-        return worst;
+        return (worst.At, worst.Continuity, worst.Continuity <= MostContinuity ? Break(worst.At) : 0);
+    }
+
+    // Mean over bands of what usually goes on around, less what does here.
+    private double Break(int at)
+    {
+        double sum = 0;
+        Span<double> around = stackalloc double[AroundSeconds.Length];
+        for (int band = 0; band < _bands.Length; band++)
+        {
+            for (int i = 0; i < around.Length; i++)
+            {
+                around[i] = _continuations[band].Of(_bands[band], at + Samples(AroundSeconds[i]));
+            }
+
+            around.Sort();
+            sum += ((around[(around.Length / 2) - 1] + around[around.Length / 2]) / 2) - _continuations[band].Of(_bands[band], at);
+        }
+
+        return sum / _bands.Length;
     }
 
     private int Samples(double seconds) => (int)Math.Round(seconds * _rateHz);

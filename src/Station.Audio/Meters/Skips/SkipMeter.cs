@@ -3,9 +3,9 @@ using System.Collections.Immutable;
 namespace Station.Audio.Meters.Skips;
 
 /// <summary>
-/// Keeps the strongest bursts of slow stylus motion of a side, with half a second of sound around each, and tells at the end how far the music goes on across them.
+/// Keeps the strongest bursts of slow stylus motion of a side, with a second of sound around each, and tells at the end how far the music and its beat go on across them.
 /// </summary>
-/// <remarks>Less than 1 MB whatever the length.</remarks>
+/// <remarks>2 MB, and 360 kB an hour.</remarks>
 internal sealed class SkipMeter
 {
     /// <summary>Bursts told of.</summary>
@@ -44,6 +44,8 @@ internal sealed class SkipMeter
     private readonly double[] _music = new double[RingSteps];
     private readonly List<KnockCandidate> _candidates = new(Kept);
     private readonly Stack<KnockCandidate> _spare = new(1);
+    private readonly Queue<KnockCandidate> _waiting = new();        // for the sound behind them
+    private readonly OnsetCourse _onsets;
     private long _lowSamples;
     private long _steps;
     private long _setCount;
@@ -61,6 +63,7 @@ internal sealed class SkipMeter
         _setSeconds = (double)StepLength.Frames(sampleRateHz) * StepLength.StepsPerSecond / sampleRateHz / KnockBand.SetsPerSecond;
         _band = new KnockBand(sampleRateHz, channels);
         _proof = new JumpProof(lowRateHz);
+        _onsets = new OnsetCourse(lowRateHz);
     }
 
     /// <summary>Adds a step.</summary>
@@ -69,10 +72,16 @@ internal sealed class SkipMeter
     public void Add(ReadOnlySpan<float> samples, ReadOnlySpan<float> low)
     {
         bool music = Hear(low);
+        _onsets.Add(low);
         int sets = _band.Add(samples, _sets);
         for (int i = 0; i < sets; i++)
         {
             Take(_sets.AsSpan(i * KnockBand.Values, KnockBand.Values), music);
+        }
+
+        while (_waiting.TryPeek(out KnockCandidate? candidate) && candidate.FirstSample + _proof.SamplesInAll <= _lowSamples)
+        {
+            Keep(_waiting.Dequeue());
         }
     }
 
@@ -90,8 +99,13 @@ internal sealed class SkipMeter
         var knocks = ImmutableArray.CreateBuilder<Knock>(Told);
         foreach ((KnockCandidate candidate, double height) in strongest)
         {
-            (int at, double continuity) = _proof.Find(candidate.Sound);
-            knocks.Add(new Knock((candidate.FirstSample + at) / _lowRateHz, 10 * Math.Log10(height), continuity));
+            (int at, double continuity, double breaks) = _proof.Find(candidate.Sound);
+            double seconds = (candidate.FirstSample + at) / _lowRateHz;
+            knocks.Add(new Knock(seconds, 10 * Math.Log10(height), continuity)
+            {
+                Break = breaks,
+                Beat = BeatContinuity.Of(_onsets.Rises, _onsets.PlaceOf(seconds), _onsets.SecondsPerValue),
+            });
         }
 
         return new SkipReading { Knocks = knocks.ToImmutable() };
@@ -158,7 +172,7 @@ internal sealed class SkipMeter
     private void Consider(ReadOnlySpan<float> set, double seconds)
     {
         long first = (long)Math.Round(seconds * _lowRateHz) - _proof.SamplesBefore;
-        if (first < Math.Max(0, _lowSamples - Ring) || first + _proof.SamplesInAll > _lowSamples)
+        if (first < Math.Max(0, _lowSamples - Ring))
         {
             return;
         }
@@ -171,7 +185,16 @@ internal sealed class SkipMeter
             return;
         }
 
-        double height = _scale.Height(set);
+        KnockCandidate candidate = _spare.Count > 0 ? _spare.Pop() : new KnockCandidate(_proof.SamplesInAll);
+        candidate.FirstSample = first;
+        candidate.Seconds = seconds;
+        candidate.Music = music;
+        set.CopyTo(candidate.Set);
+        _waiting.Enqueue(candidate);
+    }
+
+    private void Keep(KnockCandidate candidate)
+    {
         if (_candidates.Count == Kept)
         {
             int weakest = 0;
@@ -185,8 +208,9 @@ internal sealed class SkipMeter
                 }
             }
 
-            if (least >= height)
+            if (least >= _scale.Height(candidate.Set))
             {
+                _spare.Push(candidate);
                 return;
             }
 
@@ -194,14 +218,9 @@ internal sealed class SkipMeter
             _candidates.RemoveAt(weakest);
         }
 
-        KnockCandidate candidate = _spare.Count > 0 ? _spare.Pop() : new KnockCandidate(_proof.SamplesInAll);
-        candidate.FirstSample = first;
-        candidate.Seconds = seconds;
-        candidate.Music = music;
-        set.CopyTo(candidate.Set);
         for (int i = 0; i < candidate.Sound.Length; i++)
         {
-            candidate.Sound[i] = _low[(int)((first + i) & (Ring - 1))];
+            candidate.Sound[i] = _low[(int)((candidate.FirstSample + i) & (Ring - 1))];
         }
 
         _candidates.Add(candidate);
