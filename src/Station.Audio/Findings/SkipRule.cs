@@ -19,6 +19,9 @@ internal static class SkipRule
     private const double MostLeadDb = 8;
     private const double UsualContinuity = 0.5;             // of music's own bursts
     private const double LeastContinuity = -0.1;
+
+    // Where nothing goes on anywhere (noise, speech over a crowd), breaking off says nothing (own choice; noise has 0).
+    private const double LeastUsualContinuity = 0.1;
     private const double ContinuityWeightDb = 2;
     private const double StrongHeightDb = 10;               // the most that music's own bursts have as a rule
     private const double HeightWeight = 0.75;
@@ -108,6 +111,11 @@ internal static class SkipRule
     private static (Knock Knock, double EvidenceDb)? Jump(SideReading reading, InspectionLimits limits, SideExpectations sheet)
     {
         ImmutableArray<Knock> knocks = reading.Skips.Knocks;
+        if (!knocks.IsDefaultOrEmpty && knocks.Select(knock => knock.Continuity).Order().ElementAt(knocks.Length / 2) < LeastUsualContinuity)
+        {
+            return null;
+        }
+
         (Knock Knock, double EvidenceDb)? best = null;
         double most = limits.SkipEvidenceDb;
         foreach (Knock knock in knocks.IsDefault ? [] : knocks)

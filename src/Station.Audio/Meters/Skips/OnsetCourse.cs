@@ -37,7 +37,10 @@ internal sealed class OnsetCourse
     private readonly Vector256<double>[] _a2 = new Vector256<double>[Sections];
     private readonly Vector256<double>[] _state = new Vector256<double>[2 * Sections];
     private readonly Vector256<double>[] _powers = new Vector256<double>[Recent];
-    private readonly List<byte> _rises = [];
+    // Room for twenty-odd minutes of three bands at 100 a second; longer sides grow it.
+    private const int RoomAhead = 1 << 19;
+
+    private readonly List<byte> _rises = new(RoomAhead);
     private Vector256<double> _sum;
     private int _summed;
     private long _values;
