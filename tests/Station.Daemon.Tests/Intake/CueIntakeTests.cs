@@ -18,9 +18,9 @@ public sealed class CueIntakeTests : IDisposable
     public async Task A_cue_sheet_is_kept_for_its_side_in_history_and_store()
     {
         await _inbox.TakeAsync("HL-0031-b.cue", System.Text.Encoding.UTF8.GetBytes(Cue));
-        StoredCue cue = (await Station.Store.CueAsync("HL-0031", "B", CancellationToken.None))!;
+        StoredCue cue = (await Station.Store.CueAsync("HL-0031", "B", 0, CancellationToken.None))!;
         Assert.Equal(("HL-0031", "B", "HL-0031-b.cue", Cue), (cue.RecordId, cue.Side, cue.FileName, cue.Text));
-        Assert.Null(await Station.Store.CueAsync("HL-0031", "A", CancellationToken.None));
+        Assert.Null(await Station.Store.CueAsync("HL-0031", "A", 0, CancellationToken.None));
         RecordEvent told = Assert.Single(EventLog.Read(Station.Folders.EventLog("HL-0031"), out _));
         Assert.Equal(("track starts fixed", "B", Cue), (told.Type, (string?)told.Details!["side"], (string?)told.Details["cue"]));
         Assert.Empty(_inbox.InInbox());
@@ -36,7 +36,7 @@ public sealed class CueIntakeTests : IDisposable
         }
 
         await _inbox.TakeAsync("HL-0031-B.cue", System.Text.Encoding.UTF8.GetBytes(Cue));
-        Assert.Equal(Cue, (await Station.Store.CueAsync("HL-0031", "A", CancellationToken.None))!.Text);
+        Assert.Equal(Cue, (await Station.Store.CueAsync("HL-0031", "A", 0, CancellationToken.None))!.Text);
         Assert.Equal(
             [("A", Cue), ("A", later), ("A", Cue), ("B", Cue)],
             EventLog.Read(Station.Folders.EventLog("HL-0031"), out _).Select(e => ((string?)e.Details!["side"], (string?)e.Details["cue"])));
@@ -48,7 +48,7 @@ public sealed class CueIntakeTests : IDisposable
         await _inbox.TakeAsync("HL-0031-A.cue", System.Text.Encoding.UTF8.GetBytes(Cue));
         await _inbox.TakeAsync("HL-0031-A.cue", "TRACK 01 AUDIO\nINDEX 01 00:61:00\nTRACK 03 AUDIO\n"u8.ToArray());
         Assert.Equal(4, _inbox.Reason("HL-0031-A.cue").TrimEnd('\n').Split('\n').Length);
-        Assert.Equal(Cue, (await Station.Store.CueAsync("HL-0031", "A", CancellationToken.None))!.Text);
+        Assert.Equal(Cue, (await Station.Store.CueAsync("HL-0031", "A", 0, CancellationToken.None))!.Text);
     }
 
     [Fact]

@@ -110,7 +110,7 @@ public sealed class LatePapersTests : IAsyncDisposable
     }
 
     private async Task<int> LookAsync() => await new LateGuides(
-        _station.Store, _services.GetRequiredService<GuideShelf>(), _station.Signal, NullLogger<LateGuides>.Instance).LookAsync("HL-0031", CancellationToken.None);
+        _station.Store, _services.GetRequiredService<GuideShelf>(), _services.GetRequiredService<DivisionNews>(), _station.Signal, NullLogger<LateGuides>.Instance).LookAsync("HL-0031", CancellationToken.None);
 
     private Task SheetAsync(int tracks) => _station.Store.SaveSheetAsync(
         new StoredSheet(
