@@ -78,6 +78,9 @@ internal static partial class JobLog
     [LoggerMessage(153, LogLevel.Information, "{Capture}: the operator's cuts taken back; it is divided by the service again")]
     public static partial void CutsReleased(this ILogger log, string capture);
 
+    [LoggerMessage(154, LogLevel.Error, "{Record} side {Side}: what was said about its cuts can't be told in its history yet: {Reason}")]
+    public static partial void CutsNotTold(this ILogger log, string record, string side, string reason);
+
     [LoggerMessage(120, LogLevel.Information, "{Capture}: filed as {To} by the operator, was {From}; its label is {Label}")]
     public static partial void Identified(this ILogger log, string capture, string from, string to, string label);
 }

@@ -46,11 +46,24 @@ internal sealed class LateGuides(IStationStore store, GuideShelf guides, Divisio
         return count;
     }
 
+    /// <summary>What was said about cuts just before a stop is carried out: at a start, before anything is worked on.</summary>
+    public async Task<int> LookAtOpenAsync(CancellationToken cancellationToken)
+    {
+        int count = 0;
+        ImmutableArray<StoredCue> open = await store.OpenCuesAsync(recordId: null, untoldOnly: false, cancellationToken);
+        foreach (string record in open.Select(c => c.RecordId).Distinct(StringComparer.OrdinalIgnoreCase))
+        {
+            count += await LookAsync(record, cancellationToken);
+        }
+
+        return count;
+    }
+
     /// <summary>Looks again at the records that had a job at work, and at what was said about cuts and not carried out; the first time after a start at every held take.</summary>
     public async Task<int> LookAgainAsync(CancellationToken cancellationToken)
     {
         int count = 0;
-        await news.TellAsync(recordId: null, cancellationToken);
+        await news.TellAllAsync(cancellationToken);
         if (_looksAtAll)
         {
             foreach (Job queued in await AllAsync(recordId: null, JobState.Queued, cancellationToken))
@@ -62,13 +75,12 @@ internal sealed class LateGuides(IStationStore store, GuideShelf guides, Divisio
             _looksAtAll = false;
         }
 
-        IEnumerable<string> open = (await store.OpenCuesAsync(recordId: null, untoldOnly: false, cancellationToken)).Select(c => c.RecordId);
-        foreach (string record in _again.Keys.Concat(open).Distinct(StringComparer.OrdinalIgnoreCase).ToArray())
+        foreach (string record in _again.Keys)
         {
             count += await LookAsync(record, cancellationToken);
         }
 
-        return count;
+        return count + await LookAtOpenAsync(cancellationToken);
     }
 
     /// <summary>

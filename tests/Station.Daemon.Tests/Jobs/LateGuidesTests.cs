@@ -1,4 +1,3 @@
-using Microsoft.Extensions.Logging.Abstractions;
 using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Daemon.Jobs;
@@ -114,8 +113,7 @@ public sealed class LateGuidesTests : IDisposable
         Assert.Equal(4, new HashSet<string> { nothing, titled, timed, cued }.Count);
     }
 
-    private LateGuides Late() =>
-        new(_station.Store, Shelf, new DivisionNews(_station.Store, _station.History(), _station.Folders), _station.Signal, NullLogger<LateGuides>.Instance);
+    private LateGuides Late() => _station.Late();
 
     private Task DropAsync() => _station.DropAsync("HL-0031-A.wav", "HL-0031", "A", "sound"u8.ToArray());
 
