@@ -38,7 +38,15 @@ internal static class DivisionEndpoints
         }
 
         using var body = new MemoryStream();
-        await request.Body.CopyToAsync(body, cancellationToken);
+        try
+        {
+            await request.Body.CopyToAsync(body, cancellationToken);
+        }
+        catch (BadHttpRequestException refused)
+        {
+            return Problems.Of(refused.StatusCode, PageText.CutsTooLong);
+        }
+
         (CueResult cue, string text) = DivisionBody.Read(mediaType, body.GetBuffer().AsMemory(0, (int)body.Length), $"{id}-{letter}.cue");
         return await AnswerAsync(() => divisions.FixAsync(id, letter, cue, text, cancellationToken));
     }

@@ -26,6 +26,7 @@ internal static class PageText
     public const string NoSuchSide = "A side is one letter A to Z.";
     public const string CutsAreNeeded =
         "Send a cue sheet as text/plain or application/x-cue, or {\"starts\": [\"mm:ss:ff\" or seconds, …]} as application/json.";
+    public const string CutsTooLong = "A cue sheet has at most 262144 bytes.";
     public const string WhyIsTooLong = "why has at most 1000 characters.";
 
     // Frame.

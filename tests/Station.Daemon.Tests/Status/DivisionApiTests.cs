@@ -27,7 +27,7 @@ public sealed class DivisionApiTests : IDisposable
     [InlineData("HL-0039", "A", Cue, "text/plain", HttpStatusCode.NotFound, "There is no record")]
     [InlineData("HL-0031", "B", Cue, "text/html", HttpStatusCode.UnsupportedMediaType, "application/x-cue")]
     [InlineData("HL-0031", "B", "", "text/plain", HttpStatusCode.BadRequest, "no TRACK")]
-    [InlineData("HL-0031", "B", "TRACK 01 AUDIO\nINDEX 01 00:60:00\n", "text/plain", HttpStatusCode.BadRequest, "HL-0031-B.cue:2:10")]
+    [InlineData("HL-0031", "B", "TRACK 01 AUDIO\nINDEX 01 00:60:00\n", "text/plain", HttpStatusCode.BadRequest, "HL-0031-B.cue:1:1: track 1 has no INDEX 01, which says where it starts (1 more)")]
     [InlineData("HL-0031", "B", "{\"starts\": [3, 2]}", "application/json", HttpStatusCode.BadRequest, "starts[1]")]
     [InlineData("HL-0031", "B", "TRACK 01 AUDIO\nINDEX 01 500:00:00\n", "text/plain", HttpStatusCode.BadRequest, "beyond the end of HL-0031-B-c1")]
     public async Task Cuts_are_fixed_or_it_is_said_why_not(string record, string side, string body, string mediaType, HttpStatusCode status, string detail)
