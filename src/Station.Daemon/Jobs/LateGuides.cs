@@ -27,7 +27,7 @@ internal sealed class LateGuides(IStationStore store, GuideShelf guides, Divisio
     {
         // First this, then the others: a job that ends in between is seen by the second question.
         ImmutableArray<StoredCue> open = await store.OpenCuesAsync(recordId, untoldOnly: false, cancellationToken);
-        bool atWork = await IsAtWorkAsync(recordId, JobState.Running, cancellationToken) || await IsAtWorkAsync(recordId, JobState.Queued, cancellationToken);
+        bool atWork = await HasAsync(recordId, JobState.Running, cancellationToken) || await HasAsync(recordId, JobState.Queued, cancellationToken);
         if (atWork)
         {
             _again[recordId] = true;
@@ -38,7 +38,9 @@ internal sealed class LateGuides(IStationStore store, GuideShelf guides, Divisio
         }
 
         int count = await DivideAgainAsync(recordId, JobState.Held, cancellationToken) + await DivideAgainAsync(recordId, JobState.Done, cancellationToken);
-        foreach (StoredCue cue in atWork ? [] : open)
+
+        // A job that was set aside may be tried again, and go on from tracks that were cut before.
+        foreach (StoredCue cue in open.IsEmpty || atWork || await HasAsync(recordId, JobState.Failed, cancellationToken) ? [] : open)
         {
             await store.CueSettledAsync(cue, cancellationToken);
         }
@@ -111,7 +113,7 @@ internal sealed class LateGuides(IStationStore store, GuideShelf guides, Divisio
         return now.Listed.Where((count, i) => count > 0 && count != (i < then.Length ? then[i] : divided.Tracks.Length)).Any();
     }
 
-    private async Task<bool> IsAtWorkAsync(string recordId, JobState state, CancellationToken cancellationToken) =>
+    private async Task<bool> HasAsync(string recordId, JobState state, CancellationToken cancellationToken) =>
         !(await store.JobsAsync(new JobQuery(Limit: 1, State: state, RecordId: recordId), cancellationToken)).IsEmpty;
 
     private async Task<int> DivideAgainAsync(string? recordId, JobState state, CancellationToken cancellationToken)
