@@ -4,13 +4,14 @@ using Station.Archive.Durability;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
+using Station.Daemon.Records;
 using Station.Daemon.Status;
 using Station.Daemon.Status.Api;
 
 namespace Station.Daemon.Commands;
 
 /// <summary>
-/// <c>accept</c>, <c>discard</c>, <c>retry</c>, <c>identify</c>: through the running service, or, when none runs, under the station's lock on the same
+/// <c>accept</c>, <c>discard</c>, <c>retry</c>, <c>identify</c>, <c>divide</c>: through the running service, or, when none runs, under the station's lock on the same
 /// code; the job then goes on at the service's next start.
 /// </summary>
 internal static class OperatorCommands
@@ -50,6 +51,37 @@ internal static class OperatorCommands
             job => $"{PageText.Identified(job.Capture, $"{job.Record}-{job.Sides}").TrimEnd('.')} when the service runs.", cancellationToken);
     }
 
+    /// <param name="cueFile">A cue sheet to fix the cuts by, read and checked before anything is asked; null takes a person's cuts back.</param>
+    /// <param name="json">Print the job as the HTTP interface gives it.</param>
+    public static async Task<int> DivideAsync(
+        string record, string side, string? cueFile, bool json, StationConfiguration configuration, CancellationToken cancellationToken)
+    {
+        if (!SideLetter.TryParse(side, out SideLetter letter))
+        {
+            await Console.Error.WriteLineAsync($"SIDE {TextRules.Quote(side)}: {PageText.NoSuchSide}");
+            return ExitCodes.Usage;
+        }
+
+        if (cueFile is null)
+        {
+            return await DecideAsync(
+                configuration, client => client.ReleaseCutsAsync(record, letter.ToString(), cancellationToken),
+                services => services.GetRequiredService<FixedDivisions>().ReleaseAsync(record, letter, cancellationToken), json,
+                job => PageText.CutsSaidLater(job.Capture, tracks: null, job.State), cancellationToken);
+        }
+
+        if (!CueArgument.TryRead(cueFile, out CueResult? cue, out string? text))
+        {
+            return ExitCodes.Usage;
+        }
+
+        int tracks = cue.Sheet!.Tracks.Length;
+        return await DecideAsync(
+            configuration, client => client.FixCutsAsync(record, letter.ToString(), text, tracks, cancellationToken),
+            services => services.GetRequiredService<FixedDivisions>().FixAsync(record, letter, cue, text, cancellationToken), json,
+            job => PageText.CutsSaidLater(job.Capture, tracks, job.State), cancellationToken);
+    }
+
     private static Task<int> DecideAsync(
         StationConfiguration configuration, string done, Func<ControlClient, Task<ControlAnswer>> throughService, Func<JobControl, Task<Job>> alone,
         CancellationToken cancellationToken) =>
@@ -73,7 +105,7 @@ internal static class OperatorCommands
         {
             ControlAnswer answer = await throughService(client);
             await (answer.Ok ? Console.Out : Console.Error).WriteLineAsync(json && answer.Job is { } told ? JsonSerializer.Serialize(told, ApiJson.Options) : answer.Text);
-            return answer.Ok ? 0 : ExitCodes.Failure;
+            return answer.Ok ? 0 : answer.IsInputAtFault ? ExitCodes.Usage : ExitCodes.Failure;
         }
 
         using InstanceLock? ownership = InstanceLock.TryAcquire(folders.LockFile, $"stationd command, process {Environment.ProcessId}", out string? heldBy);
@@ -91,10 +123,10 @@ internal static class OperatorCommands
             Console.WriteLine(json ? JsonSerializer.Serialize(job, ApiJson.Options) : say(job));
             return 0;
         }
-        catch (Exception error) when (error is JobStateException or JobNotFoundException or IdentityException)
+        catch (Exception error) when (error is JobStateException or JobNotFoundException or IdentityException or DivisionRefusedException)
         {
             await Console.Error.WriteLineAsync(error.Message);
-            return ExitCodes.Failure;
+            return error is DivisionRefusedException { Refusal: DivisionRefusal.Input } ? ExitCodes.Usage : ExitCodes.Failure;
         }
     }
 }

@@ -19,7 +19,7 @@ internal static class StationCommandLine
     {
         var root = new RootCommand("Takes in, judges, divides, archives and publishes captures of record sides.")
         {
-            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Verify(), Restore(), Demo(), ConfigCheck(),
+            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Divide(), Verify(), Restore(), Demo(), ConfigCheck(),
         };
         ParseResult parsed = root.Parse(args);
         if (parsed.Errors.Count > 0)
@@ -108,6 +108,25 @@ internal static class StationCommandLine
         var command = new Command("identify", "File a capture under the name it should have had: takes, tracks, listening copies. The bag keeps its own.") { capture, target, Json, StationFolder, Config };
         Act(command, (parsed, token) => OperatorCommands.IdentifyAsync(
             parsed.GetRequiredValue(capture), parsed.GetRequiredValue(target), parsed.GetValue(Json), Configured(parsed), token));
+        return command;
+    }
+
+    private static Command Divide()
+    {
+        var record = new Argument<string>("RECORD") { Description = "A record such as HL-0031." };
+        var side = new Argument<string>("SIDE") { Description = "One letter." };
+        var cue = new Option<string?>("--cue") { Description = "Cue sheet: where the tracks begin, 75 parts to the second." };
+        var automatic = new Option<bool>("--automatic") { Description = "Take your cuts back; the service divides by itself again." };
+        var command = new Command("divide", "Correct the cuts of a side: its tracks are cut anew from the master, which is not touched.") { record, side, cue, automatic, Json, StationFolder, Config };
+        command.Validators.Add(result =>
+        {
+            if (result.GetValue(cue) is null != result.GetValue(automatic))
+            {
+                result.AddError("Say either --cue FILE or --automatic.");
+            }
+        });
+        Act(command, (parsed, token) => OperatorCommands.DivideAsync(
+            parsed.GetRequiredValue(record), parsed.GetRequiredValue(side), parsed.GetValue(cue), parsed.GetValue(Json), Configured(parsed), token));
         return command;
     }
 

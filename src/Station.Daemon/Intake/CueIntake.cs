@@ -1,5 +1,4 @@
 using Microsoft.Extensions.Logging;
-using Station.Archive.Durability;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
@@ -7,9 +6,12 @@ using Station.Daemon.Records;
 
 namespace Station.Daemon.Intake;
 
-/// <summary>Takes a cue sheet: validated, appended to the record's event log, then stored for its side. The newest one of a side is in force.</summary>
+/// <summary>
+/// Takes a cue sheet: validated, stored for the take it is about, told in the record's event log. It is about the newest open or accepted take of its side; where there
+/// is none, or a whole capture of the side lies in the inbox beside it, about the next one.
+/// </summary>
 internal sealed class CueIntake(
-    IStationStore store, RecordHistory history, LateGuides late, StationFolders folders, TimeProvider clock, ILogger<CueIntake> log)
+    IStationStore store, DivisionNews news, LateGuides late, StationFolders folders, TimeProvider clock, ILogger<CueIntake> log)
 {
     /// <returns>Every error by line and column; null when it was taken.</returns>
     public async Task<string?> TakeAsync(Paper paper, CaptureName.Cue name, CancellationToken cancellationToken)
@@ -21,20 +23,32 @@ internal sealed class CueIntake(
         }
 
         string spelling = await store.SpellingAsync(name.Record.Value, cancellationToken);
-        var stored = new StoredCue(spelling, name.Side.ToString(), paper.Name, text, clock.GetUtcNow());
-        DurableFile.CreateFolder(folders.RecordArchive(spelling));
-        history.CueReceived(stored);
-        await store.SaveCueAsync(stored, cancellationToken);
-        log.CueTaken(paper.Name, spelling, stored.Side, cue.Tracks.Length);
-        foreach (Job done in await store.JobsAsync(new JobQuery(State: JobState.Done, RecordId: spelling), cancellationToken))
+        string side = name.Side.ToString();
+        bool isForNext = IsCaptureBeside(name);
+        if (!isForNext && await CaptureAsync(spelling, side, cancellationToken) is { } capture && FixedDivisions.Beyond(capture, result) is { } beyond)
         {
-            if (done.Capture.Sides == stored.Side && done.Takes.Any(t => t.State == TakeState.Accepted))
-            {
-                log.CueAfterPublishing(paper.Name, done.Capture.Label);
-            }
+            return string.Join("\n", beyond.Lines());
         }
 
+        StoredCue stored = await store.SaveCueAsync(
+            new StoredCue(spelling, side, paper.Name, text, clock.GetUtcNow(), isForNext ? 0 : null), cancellationToken);
+        await news.TellAsync(spelling, cancellationToken);
+        log.CueTaken(paper.Name, stored.TakeName is { } take ? $"take {take} of {spelling}" : $"the next take of {spelling} side {side}", cue.Tracks.Length);
         await late.LookAsync(spelling, cancellationToken);
         return null;
+    }
+
+    /// <summary>What is dropped together belongs together: cue sheets are taken before captures.</summary>
+    private bool IsCaptureBeside(CaptureName.Cue name) => Directory.EnumerateFiles(folders.Inbox).Any(path =>
+        CaptureName.Parse(Path.GetFileName(path)) is CaptureName.Capture { Part: null } capture
+        && capture.Record.Equals(name.Record) && capture.Sides.Length == 1 && capture.Sides[0] == name.Side);
+
+    /// <summary>The capture of the take a cue sheet is about now; null when there is none, or it is in parts or one of several sides, which no cue sheet fits.</summary>
+    private async Task<Capture?> CaptureAsync(string recordId, string side, CancellationToken cancellationToken)
+    {
+        Take? take = (await store.TakesAsync(recordId, cancellationToken)).LastOrDefault(t => t.Side == side && t.State is TakeState.Pending or TakeState.Accepted);
+        return take is { Spans: [var only] }
+            ? (await store.JobsAsync(new JobQuery(Limit: 500, RecordId: recordId), cancellationToken)).FirstOrDefault(j => j.Capture.Id == only.CaptureId)?.Capture is { Sides.Length: 1 } capture ? capture : null
+            : null;
     }
 }

@@ -56,11 +56,8 @@ internal static partial class IntakeLog
     [LoggerMessage(231, LogLevel.Information, "{File}: record {Record} keeps its own sheet {Sheet}; the list's row is not used")]
     public static partial void OwnSheetStronger(this ILogger log, string file, string record, string sheet);
 
-    [LoggerMessage(232, LogLevel.Information, "{File}: cue sheet taken, {Tracks} tracks of {Record} side {Side}")]
-    public static partial void CueTaken(this ILogger log, string file, string record, string side, int tracks);
-
-    [LoggerMessage(233, LogLevel.Information, "{File}: kept for the next take; the tracks of {Capture} are published and stay as they were cut")]
-    public static partial void CueAfterPublishing(this ILogger log, string file, string capture);
+    [LoggerMessage(232, LogLevel.Information, "{File}: cue sheet taken, {Tracks} tracks for {Take}")]
+    public static partial void CueTaken(this ILogger log, string file, string take, int tracks);
 
     [LoggerMessage(234, LogLevel.Information, "{File}: sleeve picture of {Record} taken, {Width} by {Height} pixels")]
     public static partial void SleeveTaken(this ILogger log, string file, string record, int width, int height);

@@ -19,6 +19,12 @@ internal sealed record DivisionGuides(ImmutableArray<SideSheet> Sides, Immutable
     /// <summary>What the sheet says of a capture of one side; null when nothing.</summary>
     public SideSheet? Side => Sides.Length == 1 ? Sides[0] : null;
 
+    /// <summary>How many tracks the sheet lists for each side of the capture, in the order of its letters; 0 where it lists none.</summary>
+    public ImmutableArray<int> Listed { get; init; } = [];
+
+    /// <summary>What is fixed, alone: equal cue sheets give equal marks; 16 hex digits, null when nothing is fixed.</summary>
+    public string? FixedMark => Cue is null ? null : Digest(TellCue(new StringBuilder()));
+
     /// <summary>Equal guides give equal marks; 16 hex digits.</summary>
     public string Mark
     {
@@ -35,12 +41,19 @@ internal sealed record DivisionGuides(ImmutableArray<SideSheet> Sides, Immutable
                 said.Append(CultureInfo.InvariantCulture, $"expected {expected}\n");
             }
 
-            foreach (CueTrack track in Cue?.Tracks ?? [])
-            {
-                said.Append(CultureInfo.InvariantCulture, $"cue {track.Gap} {track.Start} {track.Title}\n");
-            }
-
-            return Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(said.ToString())).AsSpan(0, 8));
+            return Digest(TellCue(said));
         }
     }
+
+    private StringBuilder TellCue(StringBuilder said)
+    {
+        foreach (CueTrack track in Cue?.Tracks ?? [])
+        {
+            said.Append(CultureInfo.InvariantCulture, $"cue {track.Gap} {track.Start} {track.Title}\n");
+        }
+
+        return said;
+    }
+
+    private static string Digest(StringBuilder said) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(said.ToString())).AsSpan(0, 8));
 }

@@ -72,6 +72,15 @@ internal static partial class JobLog
     [LoggerMessage(151, LogLevel.Error, "{Capture}: not divided again: {Reason}")]
     public static partial void GuidesUnreadable(this ILogger log, string capture, string reason);
 
+    [LoggerMessage(152, LogLevel.Information, "{Capture}: {Tracks} tracks fixed by the operator")]
+    public static partial void CutsFixed(this ILogger log, string capture, int tracks);
+
+    [LoggerMessage(153, LogLevel.Information, "{Capture}: the operator's cuts taken back; it is divided by the service again")]
+    public static partial void CutsReleased(this ILogger log, string capture);
+
+    [LoggerMessage(154, LogLevel.Error, "{Record} side {Side}: what was said about its cuts can't be told in its history yet: {Reason}")]
+    public static partial void CutsNotTold(this ILogger log, string record, string side, string reason);
+
     [LoggerMessage(120, LogLevel.Information, "{Capture}: filed as {To} by the operator, was {From}; its label is {Label}")]
     public static partial void Identified(this ILogger log, string capture, string from, string to, string label);
 }

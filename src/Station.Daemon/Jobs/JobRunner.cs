@@ -182,6 +182,10 @@ internal sealed class JobRunner(
         if (job.Leads)
         {
             history.Accepted(job);
+            if (job.CurrentTakes.Any(t => t.State == TakeState.Accepted))
+            {
+                history.DividedAgain(job);
+            }
         }
 
         RemoveWorking(job);

@@ -19,6 +19,9 @@ internal static class JobsRegistration
         services.AddSingleton<JobRunner>();
         services.AddSingleton<JobControl>();
         services.AddSingleton<Reidentification>();
+        services.AddSingleton<DivisionNews>();
+        services.AddSingleton<LateGuides>();
+        services.AddSingleton<FixedDivisions>();
         services.AddSingleton<MasterDecoder>();
         services.AddSingleton<TakeSources>();
     }
@@ -27,7 +30,6 @@ internal static class JobsRegistration
     public static void AddJobWorkers(this IServiceCollection services)
     {
         services.AddSingleton<StartRecovery>();
-        services.AddSingleton<LateGuides>();
         services.AddHostedService<JobWorkers>();
     }
 

@@ -101,9 +101,9 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
         }
     }
 
-    private void Append(Job job, string type, string? bag, string? reason, JsonObject? details) => Append(
+    private void Append(Job job, string type, string? bag, string? reason, JsonObject? details, string after = "") => Append(
         new RecordEvent(
-            IdOf(type, job.Id.Value, job.AcceptedWhy ?? "", TakesOf(job)), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
+            IdOf([type, job.Id.Value, job.AcceptedWhy ?? "", TakesOf(job), .. after.Length > 0 ? [after] : Array.Empty<string>()]), clock.GetUtcNow(), type, SoftwareVersion.Text, job.Capture.RecordId, job.Capture.Label,
             TakesOf(job),
             bag is null ? null : Path.GetFileName(bag), "success", reason, details));
 

@@ -65,10 +65,12 @@ internal sealed record DuplicateResult(string KeptIn, FileVersion? Dropped);
 /// <param name="Spans">Where each side lies in a capture that holds several; empty otherwise.</param>
 /// <param name="Joined">The parts the division was made from; null for a capture that is no part.</param>
 /// <param name="GuidedBy">What the operator had said about the side by then (<see cref="DivisionGuides"/>); null when it wasn't noted.</param>
+/// <param name="FixedBy">Which cuts a person had fixed by then; null when none.</param>
+/// <param name="Listed">How many tracks the sheet listed for each side of the capture by then; null in divisions of versions that didn't note it.</param>
 internal sealed record DivideResult(
     DivisionMethod Method, double Confidence, ImmutableArray<DividedTrack> Tracks, ImmutableArray<Finding> Findings,
     ImmutableArray<SideSpan>? Spans = null, JoinedParts? Joined = null,
-    string? GuidedBy = null, ImmutableArray<Finding>? InspectedFindings = null)
+    string? GuidedBy = null, ImmutableArray<Finding>? InspectedFindings = null, string? FixedBy = null, ImmutableArray<int>? Listed = null)
 {
     /// <summary>The tracks as they lie in one capture: what reaches into it, cut to it.</summary>
     /// <param name="capture">The capture's id.</param>

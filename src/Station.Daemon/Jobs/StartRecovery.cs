@@ -7,10 +7,10 @@ namespace Station.Daemon.Jobs;
 
 /// <summary>
 /// What a start puts right, under the instance lock and before anything runs: unfinished jobs are queued again, discards that a stop
-/// cut short are finished, and what half-written files were left behind is removed. Nothing here touches a dropped file except to
+/// cut short are finished, takes whose cuts a person fixed are queued to be cut, and what half-written files were left behind is removed. Nothing here touches a dropped file except to
 /// finish a move that was decided.
 /// </summary>
-internal sealed class StartRecovery(IStationStore store, JobControl control, StationFolders folders, TimeProvider clock, ILogger<StartRecovery> log)
+internal sealed class StartRecovery(IStationStore store, JobControl control, LateGuides late, StationFolders folders, TimeProvider clock, ILogger<StartRecovery> log)
 {
     public async Task RunAsync(CancellationToken cancellationToken)
     {
@@ -22,6 +22,7 @@ internal sealed class StartRecovery(IStationStore store, JobControl control, Sta
 
         await FinishHeldFoldersAsync(cancellationToken);
         RemoveTemporaryFiles();
+        await late.LookAtOpenAsync(cancellationToken);
     }
 
     private async Task FinishHeldFoldersAsync(CancellationToken cancellationToken)

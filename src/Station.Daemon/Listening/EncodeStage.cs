@@ -17,7 +17,7 @@ internal sealed class EncodeStage(SideEncoder encoder, GuideShelf guides, TakeSo
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
         ImmutableArray<DividedTrack> tracks = job.Divided()!.Tracks;
-        RecordSheet? sheet = await guides.SheetAsync(job.Capture, cancellationToken);
+        RecordSheet? sheet = await guides.SheetAsync(job, cancellationToken);
         ImmutableArray<MasterFile> masters = await MastersAsync(job, cancellationToken);
         var files = ImmutableArray.CreateBuilder<EncodedFile>();
         foreach (string side in job.Capture.Sides.Select(letter => letter.ToString()))

@@ -15,6 +15,9 @@ internal sealed class CueReader
     /// <summary>UTF-16 units.</summary>
     public const int MaxLineLength = 2048;
 
+    /// <summary>Numbers of two digits from 01, as on the compact disc, whose table of contents cue sheets come from (IEC 60908).</summary>
+    public const int MaxTracks = 99;
+
     private const int MaxIndex = 99;
 
     private static readonly string[] Used = ["FILE", "TRACK", "INDEX", "TITLE", "PERFORMER"];
@@ -75,6 +78,9 @@ internal sealed class CueReader
 
         return _errors.Count == 0
             ? new CueResult(_fileName, new CueSheet([.. _tracks.Select(t => new CueTrack(t.Number, t.Title, t.Performer, t.Gap, t.Start!.Value))]), [])
+            {
+                StartPlaces = [.. _tracks.Select(t => t.Place!)],
+            }
             : new CueResult(_fileName, null, SheetError.Told(_errors));
     }
 
@@ -142,9 +148,16 @@ internal sealed class CueReader
         int expected = _tracks.Count + 1;
         Part? number = Word(line, command.End);
         Part? kind = number is { } n ? Word(line, n.End) : null;
-        if (expected > SheetReader.MaxTracks)
+        if (expected > MaxTracks)
         {
-            Fail(command.Column, Invariant($"a side has at most {SheetReader.MaxTracks} tracks"));
+            // Once: what follows is counted no further.
+            if (expected == MaxTracks + 1)
+            {
+                Fail(command.Column, Invariant($"a cue sheet has at most {MaxTracks} tracks"));
+            }
+
+            _tracks.Add(new Entry(expected, _line));
+            return;
         }
 
         if (number is not { } given || !int.TryParse(given.Text, NumberStyles.None, CultureInfo.InvariantCulture, out int found) || found != expected)
@@ -202,6 +215,7 @@ internal sealed class CueReader
                 break;
             case 1:
                 track.Start = time;
+                track.Place = new SheetError(_line, place.Column, "", "");
                 break;
             default:
                 break;       // places inside a track part nothing
@@ -298,6 +312,8 @@ internal sealed class CueReader
         public CueTime? Gap { get; set; }
 
         public CueTime? Start { get; set; }
+
+        public SheetError? Place { get; set; }
 
         public int NextIndex { get; set; }
     }

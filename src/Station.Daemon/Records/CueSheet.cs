@@ -16,6 +16,9 @@ internal sealed record CueTrack(int Number, string? Title, string? Performer, Cu
 /// <summary>A cue sheet, or everything that is wrong with it.</summary>
 internal sealed record CueResult(string FileName, CueSheet? Sheet, ImmutableArray<SheetError> Errors)
 {
+    /// <summary>Where each track's start stands, for what is found out about it later; messages are empty. Empty when the sheet wasn't read.</summary>
+    public ImmutableArray<SheetError> StartPlaces { get; init; } = [];
+
     /// <summary>One line for each error: <c>HL-0031-A.cue:7:3: …</c></summary>
     public IEnumerable<string> Lines() => Errors.Select(e => e.In(FileName));
 }

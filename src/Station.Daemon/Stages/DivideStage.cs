@@ -15,7 +15,7 @@ namespace Station.Daemon.Stages;
 /// </summary>
 internal sealed class DivideStage(
     CaptureEnvelopes envelopes, SheetShelf sheets, GuideShelf guides, IStationStore store, DivisionSettings settings, MeasuredMaster master, KnownElsewhere elsewhere,
-    Reidentification identity) : IStage
+    Reidentification identity, DivisionNews news) : IStage
 {
     public string Name => StageNames.Divide;
 
@@ -23,9 +23,10 @@ internal sealed class DivideStage(
     {
         InspectResult inspected = job.Inspected()!;
         await identity.TellAsync(job, cancellationToken);
+        await news.TellAsync(job.Capture.RecordId, cancellationToken);
         await master.EnsureAsync(job, cancellationToken);
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
-        DivisionGuides guide = await guides.FindAsync(job.Capture, cancellationToken);
+        DivisionGuides guide = await guides.FindAsync(job, cancellationToken);
         DivideResult result;
         if (job.Parts is { } take)
         {
@@ -41,7 +42,13 @@ internal sealed class DivideStage(
         }
 
         result = Expecting(
-            result with { GuidedBy = guide.Mark, Findings = [.. result.Findings, .. await elsewhere.FindAsync(job, cancellationToken)] },
+            result with
+            {
+                GuidedBy = guide.Mark,
+                FixedBy = guide.FixedMark,
+                Listed = guide.Listed,
+                Findings = [.. result.Findings, .. await OtherTakesAsync(job, guide, cancellationToken), .. await elsewhere.FindAsync(job, cancellationToken)],
+            },
             inspected.Findings, sheet, job.Capture.Sides, inspected.Capture.SampleRateHz ?? 0);
         Verdict verdict = VerdictRule.Of(result.InspectedFindings!.Value.Concat(result.Findings));
         return new StageOutcome.Done(StageResults.Write(result), verdict);
@@ -52,7 +59,7 @@ internal sealed class DivideStage(
     /// </summary>
     public bool StillHolds(Job job) =>
         job.IsDone(StageNames.Encode) || job.Divided()?.GuidedBy is not { } mark
-        || mark == guides.FindAsync(job.Capture, CancellationToken.None).GetAwaiter().GetResult().Mark;
+        || mark == guides.FindAsync(job, CancellationToken.None).GetAwaiter().GetResult().Mark;
 
     /// <summary>Makes notes of what the sheet expects, in the findings of the inspection and of the division. Pure.</summary>
     public static DivideResult Expecting(DivideResult divided, ImmutableArray<Finding> inspected, RecordSheet? sheet, string sides, int sampleRateHz)
@@ -90,6 +97,30 @@ internal sealed class DivideStage(
         };
         return new DivideResult(
             DivisionMethod.WholeSide, 0, [new DividedTrack(sides[..1], 1, null, 0, envelope.TotalFrames, 0)], [finding]);
+    }
+
+    /// <summary>Cuts that a person fixed for an older take are not used for this one, and that is said.</summary>
+    private async Task<ImmutableArray<Finding>> OtherTakesAsync(Job job, DivisionGuides guide, CancellationToken cancellationToken)
+    {
+        if (guide.Cue is not null || job.Capture.Sides.Length > 1)
+        {
+            return [];
+        }
+
+        int take = job.TakeOf(job.Capture.Sides).Number;
+        ImmutableArray<StoredCue> all = await store.CuesAsync(job.Capture.RecordId, job.Capture.Sides, cancellationToken);
+        return all.LastOrDefault(c => c.Take > 0 && c.Take < take) is { } older
+            ?
+            [
+                new Finding
+                {
+                    Code = FindingCodes.TracksUnexpected,
+                    Severity = Severity.Note,
+                    Message = $"The cuts that were fixed for take {older.TakeName} are not used for take {job.Capture.Sides}-{take.ToString(CultureInfo.InvariantCulture)}: it is another playing, with other times, and was divided by itself.",
+                    Advice = "Listen at the cuts; where they are wrong, fix them for this take too.",
+                },
+            ]
+            : [];
     }
 
     private async Task<ImmutableArray<PartReading>> ReadAsync(Job job, TakeParts take, CancellationToken cancellationToken)

@@ -1,5 +1,7 @@
+using System.Net;
 using System.Net.Http.Json;
 using System.Net.Sockets;
+using System.Text;
 using System.Text.Json;
 using System.Text.Json.Nodes;
 using Station.Daemon.Jobs;
@@ -53,23 +55,42 @@ internal sealed class ControlClient(string socketPath) : IDisposable
     public Task<ControlAnswer> IdentifyAsync(string idOrLabel, string target, CancellationToken cancellationToken) =>
         DecideAsync(idOrLabel, "identify", new IdentifyRequest(target), cancellationToken, job => PageText.Identified(job.Capture, $"{job.Record}-{job.Sides}"));
 
+    /// <param name="cue">A cue sheet's text.</param>
+    /// <param name="tracks">How many tracks it has.</param>
+    public Task<ControlAnswer> FixCutsAsync(string record, string side, string cue, int tracks, CancellationToken cancellationToken) => SendAsync(
+        () => _http.PostAsync(Division(record, side), new StringContent(cue, Encoding.UTF8, "text/plain"), cancellationToken),
+        job => PageText.CutsSaid(job.Capture, tracks, job.State), cancellationToken);
+
+    /// <summary>Takes a person's cuts back.</summary>
+    public Task<ControlAnswer> ReleaseCutsAsync(string record, string side, CancellationToken cancellationToken) => SendAsync(
+        () => _http.DeleteAsync(Division(record, side), cancellationToken), job => PageText.CutsSaid(job.Capture, tracks: null, job.State), cancellationToken);
+
     public void Dispose() => _http.Dispose();
 
-    private async Task<ControlAnswer> DecideAsync<TRequest>(
-        string idOrLabel, string decision, TRequest request, CancellationToken cancellationToken, Func<JobView, string>? say = null)
+    private static Uri Division(string record, string side) =>
+        new($"api/v1/records/{Uri.EscapeDataString(record)}/sides/{Uri.EscapeDataString(side)}/division", UriKind.Relative);
+
+    private Task<ControlAnswer> DecideAsync<TRequest>(
+        string idOrLabel, string decision, TRequest request, CancellationToken cancellationToken, Func<JobView, string>? say = null) => SendAsync(
+        () => _http.PostAsJsonAsync($"api/v1/jobs/{Uri.EscapeDataString(idOrLabel)}/{decision}", request, ApiJson.Options, cancellationToken),
+        say ?? (job => PageText.Decided(job.Capture, job.State)), cancellationToken);
+
+    private async Task<ControlAnswer> SendAsync(Func<Task<HttpResponseMessage>> send, Func<JobView, string> say, CancellationToken cancellationToken)
     {
         try
         {
-            using HttpResponseMessage response = await _http.PostAsJsonAsync(
-                $"api/v1/jobs/{Uri.EscapeDataString(idOrLabel)}/{decision}", request, ApiJson.Options, cancellationToken);
+            using HttpResponseMessage response = await send();
             string body = await response.Content.ReadAsStringAsync(cancellationToken);
             if (!response.IsSuccessStatusCode)
             {
-                return new ControlAnswer(false, ProblemText(body) ?? $"The service answered {(int)response.StatusCode}.");
+                return new ControlAnswer(false, ProblemText(body) ?? $"The service answered {(int)response.StatusCode}.")
+                {
+                    IsInputAtFault = response.StatusCode == HttpStatusCode.BadRequest,
+                };
             }
 
             JobView job = JsonSerializer.Deserialize<JobView>(body, ApiJson.Options) ?? throw new JsonException("The service answered null.");
-            return new ControlAnswer(true, say is null ? PageText.Decided(job.Capture, job.State) : say(job), job);
+            return new ControlAnswer(true, say(job), job);
         }
         catch (Exception error) when (error is HttpRequestException or JsonException || (error is OperationCanceledException && !cancellationToken.IsCancellationRequested))
         {

@@ -23,6 +23,10 @@ internal static class PageText
     public const string NoPictureYet = "This job has no picture: one is drawn when the side was measured.";
     public const string WhyIsNeeded = "Say why: the reason is kept with the take. Send {\"why\": \"…\"}.";
     public const string AsIsNeeded = "Say what the capture is: send {\"as\": \"HL-0032-B\"}.";
+    public const string NoSuchSide = "A side is one letter A to Z.";
+    public const string CutsAreNeeded =
+        "Send a cue sheet as text/plain or application/x-cue, or {\"starts\": [\"mm:ss:ff\" or seconds, …]} as application/json.";
+    public const string CutsTooLong = "A cue sheet has at most 262144 bytes.";
     public const string WhyIsTooLong = "why has at most 1000 characters.";
 
     // Frame.
@@ -227,6 +231,24 @@ internal static class PageText
 
     /// <summary>What the command line says when a capture was filed under another name.</summary>
     public static string Identified(string capture, string filedAs) => $"{capture}: filed as {filedAs}; it goes on from there.";
+
+    /// <param name="tracks">How many were fixed; null when the person's cuts were taken back.</param>
+    public static string CutsSaid(string capture, int? tracks, JobState state)
+    {
+        string what = tracks is { } count
+            ? $"{capture}: {count.ToString(System.Globalization.CultureInfo.InvariantCulture)} {(count == 1 ? "track" : "tracks")} fixed"
+            : $"{capture}: divided by the service again";
+        return state switch
+        {
+            JobState.Queued or JobState.Running => $"{what}; it is cut from the master now.",
+            JobState.Held => $"{what}; it waits for your decision as before, and is cut so when you accept it.",
+            _ => $"{what}; it was cut so already.",
+        };
+    }
+
+    /// <summary>As <see cref="CutsSaid"/>, where no service runs.</summary>
+    public static string CutsSaidLater(string capture, int? tracks, JobState state) =>
+        CutsSaid(capture, tracks, state).Replace("it is cut from the master now.", "it is cut from the master when the service runs.", StringComparison.Ordinal);
 
     public static string FileToDrop(string record, string sides) => $"{record}-{sides}.wav";
 }

@@ -35,8 +35,10 @@ internal static class StatusEndpoints
             await questions.RecordAsync(id, cancellationToken) is { } record ? Json(record) : Problems.Of(StatusCodes.Status404NotFound, PageText.NoSuchRecord));
         api.MapGet("/alerts", AlertsAsync);
 
+        DecisionGate gate = routes.ServiceProvider.GetRequiredService<DecisionGate>();
+        api.MapDivision(gate);
         RouteGroupBuilder decisions = api.MapGroup("/jobs/{id}");
-        decisions.AddEndpointFilter(routes.ServiceProvider.GetRequiredService<DecisionGate>());
+        decisions.AddEndpointFilter(gate);
         decisions.MapPost("/accept", (string id, DecisionRequest request, JobControl control, CancellationToken cancellationToken) =>
             DecideAsync(request, whyIsNeeded: true, why => control.AcceptAsync(id, why!, cancellationToken)));
         decisions.MapPost("/discard", (string id, DecisionRequest? request, JobControl control, CancellationToken cancellationToken) =>

@@ -53,16 +53,12 @@ internal sealed class InboxFixture : IDisposable
             Station.Folders, options,
             new SheetIntake(store, Station.History(), late, Station.Folders, Station.Clock, NullLogger<SheetIntake>.Instance),
             new ShelfListIntake(store, Station.History(), late, Station.Folders, Station.Clock, NullLogger<ShelfListIntake>.Instance),
-            new CueIntake(store, Station.History(), late, Station.Folders, Station.Clock, NullLogger<CueIntake>.Instance),
+            new CueIntake(store, Station.News(store), late, Station.Folders, Station.Clock, NullLogger<CueIntake>.Instance),
             new SleeveIntake(store, Station.History(), Station.Folders, options, Station.Clock, NullLogger<SleeveIntake>.Instance),
             new RefusedFiles(Station.Folders), Station.Clock, NullLogger<PaperIntake>.Instance);
     }
 
-    public LateGuides Late(IStationStore? store = null)
-    {
-        store ??= Station.Store;
-        return new LateGuides(store, new GuideShelf(store, new SheetShelf(store)), Station.Signal, NullLogger<LateGuides>.Instance);
-    }
+    public LateGuides Late(IStationStore? store = null) => Station.Late(store);
 
     /// <summary>Drops a file and takes it at once, by what its name says it is.</summary>
     public async Task TakeAsync(string name, byte[] content, IStationStore? store = null, IntakeOptions? options = null)

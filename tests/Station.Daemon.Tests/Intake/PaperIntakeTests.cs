@@ -129,7 +129,7 @@ public sealed class PaperIntakeTests : IDisposable
         await File.WriteAllBytesAsync(Path.Combine(_inbox.Inbox, "HL-0031.sleeve.png"), PictureFileTests.Png);
         Assert.Equal(5, await _inbox.SettleAsync());
         Assert.Empty(_inbox.InInbox());
-        Assert.NotNull(await Station.Store.CueAsync("hl-0031", "A", CancellationToken.None));
+        Assert.NotNull(await Station.Store.CueAsync("hl-0031", "A", 1, CancellationToken.None));
         Assert.NotNull(await Station.Store.SleeveAsync("hl-0031", CancellationToken.None));
         Assert.Equal("Soundings", (await Station.Store.SheetAsync("HL-0032", CancellationToken.None))!.Title);
         Assert.Equal("HL-0031-A-c1", (await Station.ClaimAsync())!.Capture.Label);

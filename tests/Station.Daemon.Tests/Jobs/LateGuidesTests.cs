@@ -1,4 +1,3 @@
-using Microsoft.Extensions.Logging.Abstractions;
 using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Daemon.Jobs;
@@ -101,6 +100,7 @@ public sealed class LateGuidesTests : IDisposable
     [Fact]
     public async Task A_mark_follows_from_what_is_said_of_the_side_and_from_nothing_else()
     {
+        await DropAsync();
         string nothing = await MarkAsync();
         await SheetAsync("record: HL-0031\nsides: { A: { tracks: [{ title: Low Water }] } }");
         string titled = await MarkAsync();
@@ -113,7 +113,7 @@ public sealed class LateGuidesTests : IDisposable
         Assert.Equal(4, new HashSet<string> { nothing, titled, timed, cued }.Count);
     }
 
-    private LateGuides Late() => new(_station.Store, Shelf, _station.Signal, NullLogger<LateGuides>.Instance);
+    private LateGuides Late() => _station.Late();
 
     private Task DropAsync() => _station.DropAsync("HL-0031-A.wav", "HL-0031", "A", "sound"u8.ToArray());
 
@@ -130,7 +130,15 @@ public sealed class LateGuidesTests : IDisposable
             ReceivedAt = TestStation.Start,
             Location = "",
         };
-        return (await Shelf.FindAsync(capture, CancellationToken.None)).Mark;
+        var job = new Job
+        {
+            Id = JobId.New(TestStation.Start),
+            State = JobState.Queued,
+            Capture = capture,
+            CreatedAt = TestStation.Start,
+            Takes = [new Take { Id = "1", RecordId = "HL-0031", Side = "A", Number = 1, State = TakeState.Pending }],
+        };
+        return (await Shelf.FindAsync(job, CancellationToken.None)).Mark;
     }
 
     private async Task<Job> HeldAsync(Verdict verdict, string? code, string mark)

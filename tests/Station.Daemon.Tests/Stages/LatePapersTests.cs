@@ -1,5 +1,4 @@
 using Microsoft.Extensions.DependencyInjection;
-using Microsoft.Extensions.Logging.Abstractions;
 using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Daemon.Commands;
@@ -109,8 +108,7 @@ public sealed class LatePapersTests : IAsyncDisposable
         Assert.InRange(divided.Tracks[^1].EndFrame, 443_941, job.Inspected()!.Frames);
     }
 
-    private async Task<int> LookAsync() => await new LateGuides(
-        _station.Store, _services.GetRequiredService<GuideShelf>(), _station.Signal, NullLogger<LateGuides>.Instance).LookAsync("HL-0031", CancellationToken.None);
+    private Task<int> LookAsync() => _services.GetRequiredService<LateGuides>().LookAsync("HL-0031", CancellationToken.None);
 
     private Task SheetAsync(int tracks) => _station.Store.SaveSheetAsync(
         new StoredSheet(

@@ -67,6 +67,8 @@ internal sealed partial class SqliteStore
                 await AddToTakeAsync(connection, transaction, renamed, job.Capture.Id, side);
             }
 
+            await MoveCueAsync(connection, transaction, job, (await FindJobAsync(connection, id.Value, transaction))!);
+
             // What was made of the sound stays; what depends on the record is made again. Without a bag nothing but the file itself is trusted.
             string forget = job.Capture.ArchivedAt is null ? "name <> 'intake'" : "name IN ('divide', 'encode', 'publish')";
             await connection.ExecuteAsync($"DELETE FROM job_stages WHERE job_id = @id AND {forget}", new { id = job.Id.Value }, transaction);

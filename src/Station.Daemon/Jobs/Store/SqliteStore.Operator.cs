@@ -43,6 +43,12 @@ internal sealed partial class SqliteStore
                 throw new JobStateException(parts.Lead.JobId, parts.Lead.State, "left without one of its parts");
             }
 
+            if (job.CurrentTakes.Any(t => t.State == TakeState.Accepted))
+            {
+                // It is only divided anew; its copies are published.
+                throw new JobStateException(id, job.State, "discarded while its take is in force: accept it, or play the side again");
+            }
+
             await MoveOnAsync(connection, transaction, job, JobState.Discarded, "reason = @why, finished_at = @now", new { why, now });
             await LeaveTakesAsync(connection, transaction, job, TakeState.Discarded, why, now);
         },

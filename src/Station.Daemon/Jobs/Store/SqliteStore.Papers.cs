@@ -18,26 +18,6 @@ internal sealed partial class SqliteStore
         },
         cancellationToken);
 
-    public Task SaveCueAsync(StoredCue cue, CancellationToken cancellationToken) => WriteAsync(
-        async (connection, transaction) =>
-        {
-            await EnsureRecordAsync(connection, transaction, cue.RecordId, Ms(cue.At));
-            return await connection.ExecuteAsync(
-                "INSERT INTO cue_sheets (record_id, side, file_name, cue_text, received_at) VALUES (@RecordId, @Side, @FileName, @Text, @at) "
-                + "ON CONFLICT (record_id, side) DO UPDATE SET file_name = excluded.file_name, cue_text = excluded.cue_text, received_at = excluded.received_at",
-                new { cue.RecordId, cue.Side, cue.FileName, cue.Text, at = Ms(cue.At) }, transaction);
-        },
-        cancellationToken);
-
-    public Task<StoredCue?> CueAsync(string recordId, string side, CancellationToken cancellationToken) => ReadAsync(async connection =>
-    {
-        CueRow? row = await connection.QuerySingleOrDefaultAsync<CueRow>(new CommandDefinition(
-            "SELECT record_id AS RecordId, side AS Side, file_name AS FileName, cue_text AS Text, received_at AS ReceivedAt "
-            + "FROM cue_sheets WHERE record_id = @recordId AND side = @side",
-            new { recordId, side }, cancellationToken: cancellationToken));
-        return row is null ? null : new StoredCue(row.RecordId, row.Side, row.FileName, row.Text, At(row.ReceivedAt));
-    });
-
     public Task SaveSleeveAsync(StoredSleeve sleeve, CancellationToken cancellationToken) => WriteAsync(
         async (connection, transaction) =>
         {
@@ -77,14 +57,15 @@ internal sealed partial class SqliteStore
         async (connection, transaction) =>
         {
             Job job = await FindJobAsync(connection, id.Value, transaction) ?? throw new JobNotFoundException(id.Value);
-            if (job.State != JobState.Held)
+            if (job.State is not (JobState.Held or JobState.Done))
             {
                 throw new JobStateException(id, job.State, "divided again");
             }
 
             await MoveOnAsync(connection, transaction, job, JobState.Queued, "verdict = NULL, failures = 0, crashes = 0, not_before = 0, reason = NULL, finished_at = NULL");
             await connection.ExecuteAsync(
-                "DELETE FROM job_stages WHERE job_id = @id AND name = @divide", new { id = id.Value, divide = StageNames.Divide }, transaction);
+                "DELETE FROM job_stages WHERE job_id = @id AND name IN @stages",
+                new { id = id.Value, stages = new[] { StageNames.Divide, StageNames.Encode, StageNames.Publish } }, transaction);
             return (await FindJobAsync(connection, id.Value, transaction))!;
         },
         cancellationToken);
@@ -95,19 +76,6 @@ internal sealed partial class SqliteStore
         return await connection.ExecuteAsync(
             "UPDATE records SET artist = @Artist, title = @Title, sheet_name = @FileName, sheet_yaml = @Yaml, sheet_at = @at WHERE id = @RecordId",
             new { sheet.Artist, sheet.Title, sheet.FileName, sheet.Yaml, at = Ms(sheet.At), sheet.RecordId }, transaction);
-    }
-
-    private sealed class CueRow
-    {
-        public string RecordId { get; set; } = "";
-
-        public string Side { get; set; } = "";
-
-        public string FileName { get; set; } = "";
-
-        public string Text { get; set; } = "";
-
-        public long ReceivedAt { get; set; }
     }
 
     private sealed class SleeveRow

@@ -18,9 +18,14 @@ internal sealed partial class SqliteStore
 
     public Task<ImmutableArray<Job>> JobsAsync(JobQuery query, CancellationToken cancellationToken) => ReadAsync(async connection =>
     {
+        // Only what is asked for stands in the statement, since an index serves no condition that may be off; + keeps an index out: a record's jobs are found by
+        // its captures, all others by their age.
+        string record = query.RecordId is null
+            ? ""
+            : " AND capture_id IN (SELECT id FROM captures WHERE (record_id = @RecordId AND filed_record IS NULL) OR (filed_record IS NOT NULL AND filed_record = @RecordId))";
+        string state = query.State is null ? "" : " AND +state = @state";
         IEnumerable<JobRow> rows = await connection.QueryAsync<JobRow>(new CommandDefinition(
-            $"SELECT {JobColumns} FROM jobs WHERE (@before IS NULL OR id < @before) AND (@state IS NULL OR state = @state) "
-            + "AND (@RecordId IS NULL OR capture_id IN (SELECT id FROM captures WHERE (record_id = @RecordId AND filed_record IS NULL) OR (filed_record IS NOT NULL AND filed_record = @RecordId))) ORDER BY id DESC LIMIT @limit",
+            $"SELECT {JobColumns} FROM jobs WHERE (@before IS NULL OR id < @before){state}{record} ORDER BY {(query.RecordId is null ? "id" : "+id")} DESC LIMIT @limit",
             new { before = query.Before?.Value, state = query.State is { } s ? Text(s) : null, query.RecordId, limit = Math.Clamp(query.Limit, 1, 500) },
             cancellationToken: cancellationToken));
         return await LoadAllAsync(connection, rows);

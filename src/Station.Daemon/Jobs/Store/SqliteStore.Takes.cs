@@ -39,6 +39,7 @@ internal sealed partial class SqliteStore
                 "INSERT INTO takes (id, record_id, side, number, state) VALUES (@takeId, @RecordId, @sideText, "
                 + "(SELECT coalesce(max(number), 0) + 1 FROM takes WHERE record_id = @RecordId AND side = @sideText), 'pending')",
                 new { takeId, capture.RecordId, sideText }, transaction);
+            await BindWaitingCueAsync(connection, transaction, capture, sideText);
             foreach (PartRow row in capture.Part is null || newest.Any(row => row.Sides != capture.Sides) ? [] : newest.Where(row => row.Ordinal != part))
             {
                 await AddSpanAsync(connection, transaction, takeId, (int)row.Ordinal, row.CaptureId);
@@ -106,6 +107,10 @@ internal sealed partial class SqliteStore
             else
             {
                 await DecideTakeAsync(connection, transaction, take, state, reason, now);
+                if (state == TakeState.Void)
+                {
+                    await UnbindCueAsync(connection, transaction, take);
+                }
             }
         }
     }

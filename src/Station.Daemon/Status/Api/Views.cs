@@ -56,5 +56,11 @@ internal sealed record DiskView(string Folder, long? FreeBytes);
 /// <param name="Why">Accept: needed, at most 1000 characters. Discard: wanted. Retry: none.</param>
 internal sealed record DecisionRequest(string? Why = null);
 
+/// <summary>One thing wrong in what was sent.</summary>
+/// <param name="Line">From 1, in a cue sheet; null for JSON.</param>
+/// <param name="Column">From 1.</param>
+/// <param name="Member">In JSON, such as <c>starts[2]</c>; null for a cue sheet.</param>
+internal sealed record BodyError(int? Line, int? Column, string? Member, string Reason);
+
 /// <param name="As">What a capture is to be filed as: its name without the ending, such as <c>HL-0032-B</c>.</param>
 internal sealed record IdentifyRequest(string? As = null);

@@ -40,7 +40,15 @@ internal sealed class TestStation : IDisposable
 
     public JobControl Control(IStationStore? store = null) => new(store ?? Store, History(), Folders, Signal, NullLogger<JobControl>.Instance);
 
-    public StartRecovery Recovery(IStationStore? store = null) => new(store ?? Store, Control(store), Folders, Clock, NullLogger<StartRecovery>.Instance);
+    public StartRecovery Recovery(IStationStore? store = null) => new(store ?? Store, Control(store), Late(store), Folders, Clock, NullLogger<StartRecovery>.Instance);
+
+    public DivisionNews News(IStationStore? store = null) => new(store ?? Store, History(), Folders, NullLogger<DivisionNews>.Instance);
+
+    public LateGuides Late(IStationStore? store = null)
+    {
+        store ??= Store;
+        return new LateGuides(store, new GuideShelf(store, new SheetShelf(store)), News(store), Signal, NullLogger<LateGuides>.Instance);
+    }
 
     public ReportWriter Reports(IStationStore? store = null) => new(store ?? Store, Folders, new StationOptions { Name = "quay" }, Clock);
 
