@@ -17,6 +17,7 @@ public static class SideDivider
     private const int AfterSteps = 5;
     private const int MaxCandidates = 160;
 
+    private const double TrustOfOneSecond = 0.3;
     private const double UnheardConfidence = 0.4;
 
     // With the sheet's count, quieter passages of music are also weighed as gaps: scores above the groove's own.
@@ -42,9 +43,17 @@ public static class SideDivider
 
         GrooveLevel level = GrooveLevel.Of(envelope);
         NoiseFloor? noise = NoiseFloor.Find(level);
-        double trust = noise is null ? 0.3 : Curve.At(noise.SupportSeconds, (0.3, 0.4), (1, 0.7), (3, 1));
+        double trust = noise is null ? TrustOfOneSecond : Curve.At(noise.SupportSeconds, (0.3, 0.4), (1, 0.7), (3, 1));
         MusicFinder finder = GrooveListener.Listen(envelope, level, noise, settings.QuietMargin);
         MusicMap? map = finder.Find(settings.QuietMargin);
+        if (map is null && noise is not null)
+        {
+            // What was taken for groove may be music that keeps one level, with the groove only at the file's ends: the quietest second is tried.
+            finder = GrooveListener.Listen(envelope, level, null, settings.QuietMargin);
+            map = finder.Find(settings.QuietMargin);
+            trust = TrustOfOneSecond;
+        }
+
         if (map is null)
         {
             return new SideDivision(
@@ -81,7 +90,7 @@ public static class SideDivider
 
         DivisionMethod method = chosen.IsEmpty ? DivisionMethod.WholeSide : chosen.Any(boundary => boundary.Heard) ? DivisionMethod.Gaps : DivisionMethod.Sheet;
         ImmutableArray<TrackSpan> tracks = Tracks(envelope, finder, map, chosen, trust, guide, settings);
-        double confidence = tracks.Min(track => track.Confidence);
+        double confidence = Confidence(envelope, map, chosen, trust, Whole(guide, trust, settings));
         if (confidence < settings.LeastConfidence)
         {
             findings.Add(Unsure(
@@ -139,8 +148,7 @@ public static class SideDivider
     private static ImmutableArray<TrackSpan> Tracks(
         LevelEnvelope envelope, MusicFinder finder, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, DivisionGuide guide, DivisionSettings settings)
     {
-        // Known to be one track, or nothing known and no gap heard.
-        double whole = guide.TrackCount == 1 ? 1 : Math.Max(settings.LeastConfidence, 0.7 * trust);
+        double whole = Whole(guide, trust, settings);
         double start = (map.FirstStep > 0 ? 1 : 0.6) * (boundaries.IsEmpty ? whole : 1);
         double end = (map.EndStep < envelope.Steps ? 1 : 0.6) * (boundaries.IsEmpty ? whole : 1);
         ImmutableArray<TrackSpan>.Builder tracks = ImmutableArray.CreateBuilder<TrackSpan>(boundaries.Length + 1);
@@ -167,6 +175,17 @@ public static class SideDivider
         }
 
         return tracks.MoveToImmutable();
+    }
+
+    // Known to be one track, or nothing known and no gap heard.
+    private static double Whole(DivisionGuide guide, double trust, DivisionSettings settings) =>
+        guide.TrackCount == 1 ? 1 : Math.Max(settings.LeastConfidence, 0.7 * trust);
+
+    // Whether tracks meet where they are cut. How sharp the edges are is another question, and no reason to hold a side.
+    private static double Confidence(LevelEnvelope envelope, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, double whole)
+    {
+        double ends = map.FirstStep > 0 && map.EndStep < envelope.Steps ? 1 : 0.6;
+        return boundaries.IsEmpty ? ends * whole : Math.Min(ends, trust * boundaries.Min(Sureness));
     }
 
     // Where nothing is heard, the sheet says the place to some seconds only.

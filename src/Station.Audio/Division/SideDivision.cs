@@ -33,7 +33,7 @@ public sealed record TrackSpan(int Number, long FirstFrame, long EndFrame, doubl
 
 /// <summary>Where the tracks of a side begin and end.</summary>
 /// <param name="Method">What it rests on.</param>
-/// <param name="Confidence">0 to 1: that of the least sure track.</param>
+/// <param name="Confidence">0 to 1 that tracks meet where they are cut, at the least sure place; how sharp the edges are is each track's.</param>
 /// <param name="Tracks">In order, apart from each other, inside the capture. Empty only together with a finding that asks for a person.</param>
 /// <param name="Findings"><c>tracks-unexpected</c> and <c>division-unsure</c>.</param>
 public sealed record SideDivision(

@@ -19,9 +19,7 @@ internal static class SkipRule
     private const double MostLeadDb = 8;
     private const double UsualContinuity = 0.5;             // of music's own bursts
     private const double LeastContinuity = -0.1;
-
-    // Where nothing goes on anywhere (noise, speech over a crowd), breaking off says nothing (own choice; noise has 0).
-    private const double LeastUsualContinuity = 0.1;
+    private const int EnoughKnocks = 6;
     private const double ContinuityWeightDb = 2;
     private const double StrongHeightDb = 10;               // the most that music's own bursts have as a rule
     private const double HeightWeight = 0.75;
@@ -76,10 +74,10 @@ internal static class SkipRule
             || other.Spans.Any(span => seconds >= span.StartSeconds - SameKnockSeconds && seconds <= span.EndSeconds + SameKnockSeconds)));
 
     /// <summary>What speaks for a jump, dB: the lead over the side's other bursts, raised or lowered by how strong it is for a burst of any side, by how the music breaks off, and by the beat.</summary>
-    internal static double Evidence(in Knock knock, double leadDb) =>
+    internal static double Evidence(in Knock knock, double leadDb, double usualHeightDb = StrongHeightDb) =>
         Math.Min(leadDb, MostLeadDb)
         + (ContinuityWeightDb * (UsualContinuity - Math.Max(knock.Continuity, LeastContinuity)))
-        + (HeightWeight * Math.Clamp(knock.HeightDb - StrongHeightDb, LeastHeightDb, MostHeightDb))
+        + (HeightWeight * Math.Clamp(knock.HeightDb - usualHeightDb, LeastHeightDb, MostHeightDb))
         + (BreakWeightDb * Math.Clamp(knock.Break, LeastBreak, MostBreak))
         + (BeatWeightDb * Beat(knock.Beat));
 
@@ -111,13 +109,13 @@ internal static class SkipRule
     private static (Knock Knock, double EvidenceDb)? Jump(SideReading reading, InspectionLimits limits, SideExpectations sheet)
     {
         ImmutableArray<Knock> knocks = reading.Skips.Knocks;
-        if (!knocks.IsDefaultOrEmpty && knocks.Select(knock => knock.Continuity).Order().ElementAt(knocks.Length / 2) < LeastUsualContinuity)
-        {
-            return null;
-        }
-
         (Knock Knock, double EvidenceDb)? best = null;
         double most = limits.SkipEvidenceDb;
+
+        // Where most bursts are as strong as strong ones (noise, drums throughout), strength says nothing.
+        double usual = knocks.IsDefault || knocks.Length < EnoughKnocks
+            ? StrongHeightDb
+            : Math.Max(StrongHeightDb, knocks.Select(knock => knock.HeightDb).Order().ElementAt((knocks.Length - 1) / 2));
         foreach (Knock knock in knocks.IsDefault ? [] : knocks)
         {
             double lead = double.PositiveInfinity;
@@ -131,7 +129,7 @@ internal static class SkipRule
 
             // Without another there is nothing to compare with.
             if (double.IsFinite(lead) && knock.Continuity <= limits.SkipContinuity
-                && Evidence(knock, lead) + (SheetWeightDb * TrackShortfall.Says(reading, sheet, knock.Seconds)) is double evidence && evidence >= most)
+                && Evidence(knock, lead, usual) + (SheetWeightDb * TrackShortfall.Says(reading, sheet, knock.Seconds)) is double evidence && evidence >= most)
             {
                 most = evidence;
                 best = (knock, evidence);

@@ -43,7 +43,7 @@ internal sealed class SkipMeter
     private readonly float[] _low = new float[Ring];
     private readonly double[] _music = new double[RingSteps];
     private readonly List<KnockCandidate> _candidates = new(Kept);
-    private readonly Stack<KnockCandidate> _spare = new(1);
+    private readonly Stack<KnockCandidate> _spare = new(Kept + 1);
     private readonly Queue<KnockCandidate> _waiting = new();        // for the sound behind them
     private readonly OnsetCourse _onsets;
     private long _lowSamples;
@@ -63,6 +63,10 @@ internal sealed class SkipMeter
         _setSeconds = (double)StepLength.Frames(sampleRateHz) * StepLength.StepsPerSecond / sampleRateHz / KnockBand.SetsPerSecond;
         _band = new KnockBand(sampleRateHz, channels);
         _proof = new JumpProof(lowRateHz);
+        for (int i = 0; i <= Kept; i++)
+        {
+            _spare.Push(new KnockCandidate(_proof.SamplesInAll));
+        }
         _onsets = new OnsetCourse(lowRateHz);
     }
 
