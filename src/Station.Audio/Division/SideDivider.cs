@@ -17,7 +17,6 @@ public static class SideDivider
     private const int AfterSteps = 5;
     private const int MaxCandidates = 160;
 
-    private const double TrustOfOneSecond = 0.3;
     private const double UnheardConfidence = 0.4;
 
     // With the sheet's count, quieter passages of music are also weighed as gaps: scores above the groove's own.
@@ -43,17 +42,9 @@ public static class SideDivider
 
         GrooveLevel level = GrooveLevel.Of(envelope);
         NoiseFloor? noise = NoiseFloor.Find(level);
-        double trust = noise is null ? TrustOfOneSecond : Curve.At(noise.SupportSeconds, (0.3, 0.4), (1, 0.7), (3, 1));
+        double trust = noise is null ? 0.3 : Curve.At(noise.SupportSeconds, (0.3, 0.4), (1, 0.7), (3, 1));
         MusicFinder finder = GrooveListener.Listen(envelope, level, noise, settings.QuietMargin);
         MusicMap? map = finder.Find(settings.QuietMargin);
-        if (map is null && noise is not null)
-        {
-            // What was taken for groove may be music that keeps one level, with the groove only at the file's ends: the quietest second is tried.
-            finder = GrooveListener.Listen(envelope, level, null, settings.QuietMargin);
-            map = finder.Find(settings.QuietMargin);
-            trust = TrustOfOneSecond;
-        }
-
         if (map is null)
         {
             return new SideDivision(

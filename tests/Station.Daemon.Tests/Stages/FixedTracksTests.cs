@@ -96,7 +96,7 @@ public sealed class FixedTracksTests
         var random = new Random(55);
 
         // Louder and softer by turns: what keeps one level throughout is a groove's noise, not music.
-        return Envelope(step => step is >= 150 and < 2750 ? (0.03f + (0.2f * random.NextSingle())) * (1 + (step / 20 % 3)) : 0.0010f + (0.0002f * random.NextSingle()));
+        return Envelope(step => step is >= 150 and < 2750 ? (0.03f + (0.02f * random.NextSingle())) * (1 << (step / 7 % 5)) : 0.0010f + (0.0002f * random.NextSingle()));
     }
 
     /// <summary>A minute of one channel: amplitude by step of 20 ms.</summary>
