@@ -52,6 +52,20 @@ public sealed record EvaluationOptions
     /// <summary>Prints the tracks with what the scan found, and nothing else.</summary>
     public bool ListMusic { get; init; }
 
+    /// <summary>The noise models that discs are drawn from.</summary>
+    /// <remarks>Stand-in runs have no recording of a groove: only the synthetic model of the set is left.</remarks>
+    public IReadOnlyList<NoiseModel> NoiseModels
+    {
+        get
+        {
+            IReadOnlyList<NoiseModel> models = Noise.Count > 0 ? Noise : Set == MusicSet.Tuning ? [NoiseModel.A, NoiseModel.B] : [NoiseModel.C, NoiseModel.D];
+            return StandIn ? [models[0]] : models;
+        }
+    }
+
+    /// <summary>The seeds that sides are drawn with.</summary>
+    public IReadOnlyList<ulong> SideSeeds => Seeds.Count > 0 ? Seeds : Set == MusicSet.Tuning ? [11, 12] : [101, 102, 103];
+
     /// <summary>Reads the command line.</summary>
     /// <exception cref="ArgumentException">An option is unknown or its value can't be read.</exception>
     public static EvaluationOptions Parse(IReadOnlyList<string> arguments)

@@ -15,7 +15,7 @@ public sealed class EvaluationRun
     private readonly SideFactory _factory;
     private readonly IReadOnlyList<ulong> _seeds;
     private readonly int _tracks;
-    private readonly NoiseModel[] _models;
+    private readonly IReadOnlyList<NoiseModel> _models;
     private readonly KeptSides? _kept;
 
     /// <summary>Opens the music.</summary>
@@ -27,10 +27,9 @@ public sealed class EvaluationRun
         IMusicSource music = options.StandIn ? new StandInMusic() : MusicLibrary.Open(options.Cache, options.Set, say);
         _tracks = music.Tracks.Count;
 
-        // Stand-in runs have no recording of a groove: only the synthetic model of the set is left.
-        _models = options.Noise.Count > 0 ? [.. options.Noise] : options.Set == MusicSet.Tuning ? [NoiseModel.A, NoiseModel.B] : [NoiseModel.C, NoiseModel.D];
-        _factory = new SideFactory(music, options.StandIn ? _models[..1] : _models, options.Set.ToString());
-        _seeds = options.Seeds.Count > 0 ? options.Seeds : options.Set == MusicSet.Tuning ? [11, 12] : [101, 102, 103];
+        _models = options.NoiseModels;
+        _factory = new SideFactory(music, _models, options.Set.ToString());
+        _seeds = options.SideSeeds;
     }
 
     /// <summary>Runs everything and gives the table.</summary>
@@ -38,51 +37,18 @@ public sealed class EvaluationRun
     {
         ArgumentNullException.ThrowIfNull(say);
         IReadOnlyList<SideOrder> orders = SideOrder.All(_options, _seeds);
-        if (orders.Count == 0)
-        {
-            throw new ArgumentException("No side to make: --sides, --clean and --classes leave none.");
-        }
-
-        var scores = new SideScore?[orders.Count];
-        int done = 0;
-        long started = Stopwatch.GetTimestamp();
-        TimeSpan cpuBefore = Environment.CpuUsage.TotalTime;
-        Parallel.For(0, orders.Count, new ParallelOptions { MaxDegreeOfParallelism = _options.Jobs }, i =>
-        {
-            // One side that can't be made must not cost hours of others: it is named, counted, and fails the run.
-            try
-            {
-                scores[i] = One(orders[i], say);
-            }
-            catch (SideUnfitException fault)
-            {
-                say($"not made: {orders[i].Name}: {fault.Message}");
-            }
-
-            int count = Interlocked.Increment(ref done);
-            if (count % 10 == 0 || count == orders.Count)
-            {
-                say(string.Create(CultureInfo.InvariantCulture, $"{count} of {orders.Count} sides, {Stopwatch.GetElapsedTime(started).TotalSeconds:0} s"));
-            }
-        });
-        TimeSpan wall = Stopwatch.GetElapsedTime(started);
-        TimeSpan cpu = Environment.CpuUsage.TotalTime - cpuBefore;
-        SideScore[] made = [.. scores.OfType<SideScore>()];
-        if (made.Length == 0)
-        {
-            throw new ArgumentException("None of the sides could be made.");
-        }
-
-        RowSummary[] rows = [.. orders.Zip(scores).Where(p => p.Second is not null).GroupBy(p => (p.First.Class, p.First.Row)).Select(g => new RowSummary(g.Key.Class, g.Key.Row.Name, g.Key.Row.Must, [.. g.Select(p => p.Second).OfType<SideScore>()]))];
-        return new Table(rows, orders.Count - made.Length, new Dictionary<string, string>(StringComparer.Ordinal)
+        LoopResult<SideScore> loop = SideLoop.Run([.. orders.Select(order => order.Name)], _options.Jobs, i => One(orders[i], say), say);
+        IReadOnlyList<SideScore> made = loop.Made;
+        RowSummary[] rows = [.. orders.Zip(loop.Results).Where(p => p.Second is not null).GroupBy(p => (p.First.Class, p.First.Row)).Select(g => new RowSummary(g.Key.Class, g.Key.Row.Name, g.Key.Row.Must, [.. g.Select(p => p.Second).OfType<SideScore>()]))];
+        return new Table(rows, orders.Count - made.Count, new Dictionary<string, string>(StringComparer.Ordinal)
         {
             ["set"] = _options.StandIn ? "stand-in music: not a table" : _options.Set.ToString().ToLowerInvariant(),
             ["tracks"] = _tracks.ToString(CultureInfo.InvariantCulture),
             ["noise models"] = string.Join(", ", _models),
             ["seeds"] = string.Join(", ", _seeds),
-            ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{made.Length}, {made.Average(s => s.SideSeconds):0} s long on average; {orders.Count - made.Length} could not be made"),
+            ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{made.Count}, {made.Average(s => s.SideSeconds):0} s long on average; {orders.Count - made.Count} could not be made"),
             ["time per side"] = string.Create(CultureInfo.InvariantCulture, $"making {made.Average(s => s.MakeSeconds):0.0} s, judging {made.Average(s => s.JudgeSeconds):0.0} s"),
-            ["whole run"] = string.Create(CultureInfo.InvariantCulture, $"{wall.TotalMinutes:0.0} min, {cpu.TotalSeconds / made.Length:0.0} s of CPU per side"),
+            ["whole run"] = string.Create(CultureInfo.InvariantCulture, $"{loop.Wall.TotalMinutes:0.0} min, {loop.Cpu.TotalSeconds / made.Count:0.0} s of CPU per side"),
         });
     }
 

@@ -19,40 +19,40 @@ try
     if (options.Division)
     {
         var division = new DivisionRun(options, Console.Error.WriteLine);
-        if (options.Write is { } one)
+        return Answer(options, division.Write, () =>
         {
-            Console.WriteLine(division.Write(one, options.Out ?? throw new ArgumentException("--write needs --out FILE.wav.")));
-            return 0;
-        }
-
-        DivisionTable divided = division.Evaluate(Console.Error.WriteLine);
-        Console.Write(divided.Markdown());
-        if (options.Out is { } json)
-        {
-            File.WriteAllText(json, divided.Json(options.Set == MusicSet.Tuning));
-        }
-
-        return divided.Goals().All(g => g.Met) ? 0 : 1;
+            DivisionTable table = division.Evaluate(Console.Error.WriteLine);
+            return (table.Markdown(), table.Json(options.Set == MusicSet.Tuning), table.Goals().All(g => g.Met));
+        });
     }
 
     var run = new EvaluationRun(options, Console.Error.WriteLine);
-    if (options.Write is { } name)
+    return Answer(options, run.Write, () =>
     {
-        Console.WriteLine(run.Write(name, options.Out ?? throw new ArgumentException("--write needs --out FILE.wav.")));
-        return 0;
-    }
-
-    Table table = run.Evaluate(Console.Error.WriteLine);
-    Console.Write(table.Markdown());
-    if (options.Out is { } file)
-    {
-        File.WriteAllText(file, table.Json(options.Set == MusicSet.Tuning));
-    }
-
-    return table.Goals().All(g => g.Met) ? 0 : 1;
+        Table table = run.Evaluate(Console.Error.WriteLine);
+        return (table.Markdown(), table.Json(options.Set == MusicSet.Tuning), table.Goals().All(g => g.Met));
+    });
 }
 catch (ArgumentException fault)
 {
     Console.Error.WriteLine(fault.Message);
     return 64;
+}
+
+static int Answer(EvaluationOptions options, Func<string, string, string> write, Func<(string Markdown, string Json, bool Met)> evaluate)
+{
+    if (options.Write is { } name)
+    {
+        Console.WriteLine(write(name, options.Out ?? throw new ArgumentException("--write needs --out FILE.wav.")));
+        return 0;
+    }
+
+    (string markdown, string json, bool met) = evaluate();
+    Console.Write(markdown);
+    if (options.Out is { } file)
+    {
+        File.WriteAllText(file, json);
+    }
+
+    return met ? 0 : 1;
 }

@@ -31,7 +31,7 @@ internal sealed class BandCourse
     public int Steps => _levels[0].Length;
 
     /// <summary>Levels in hundredths of a decibel re a full-scale square, one a step.</summary>
-    public ReadOnlySpan<short> Levels(int series) => _levels[series];
+    public short[] Levels(int series) => _levels[series];
 
     public static BandCourse Of(LevelEnvelope envelope)
     {

@@ -22,19 +22,9 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     private const double FaintScore = 3.5;
     private const int BesideSteps = Second / 2;
 
-    // Bursts up to half a second alone in a quiet groove: scratches, run-out thumps.
-    private const int BurstSteps = Second / 2;
-    private const int BurstQuietSteps = Second / 4;
-
     // A groove swells for less than a turn, by some decibels (own choice, from trials).
     private const int SwellSteps = Second * 3 / 2;
     private const double SwellDb = 6;
-
-    // The needle's own noises at either end of the side.
-    private const int NeedleSteps = Second * 6 / 5;
-    private const int HandlingSteps = 5 * Second;
-    private const int HandlingQuietSteps = Second * 3 / 2;
-    private const double HandlingBelowMusicDb = 12;
 
     // Two seconds hold a turn of most discs; over them bare groove's bands keep to a decibel or two (own choice, from trials).
     private const int SteadyBlock = 2 * Second;
@@ -55,9 +45,9 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     /// <param name="even">The score at which music and groove are equally likely.</param>
     public MusicMap? Find(double even)
     {
-        List<Run> music = Runs(even);
-        JoinBursts(music);
-        DropNeedleNoises(music);
+        List<StepSpan> music = Runs(even);
+        MusicRuns.DropBursts(music, IsSwell);
+        MusicRuns.DropNeedleNoises(music, level);
         List<(int FirstStep, int EndStep)> steady = DropSteady(music);
         if (music.Count == 0)
         {
@@ -67,12 +57,12 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         List<Gap> gaps = [];
         for (int i = 1; i < music.Count; i++)
         {
-            (int first, int end) = FollowFades(music[i - 1].End, music[i].First);
+            (int first, int end) = FollowFades(music[i - 1].EndStep, music[i].FirstStep);
             gaps.Add(new Gap(first, end, Confidence(first, end)));
         }
 
-        int start = music[0].First;
-        int last = music[^1].End;
+        int start = music[0].FirstStep;
+        int last = music[^1].EndStep;
         (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - Reach), start);
         (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + Reach));
         return new MusicMap(start, last, gaps, steady);
@@ -88,7 +78,7 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         return Curve.At(music, (2, 0.55), (4, 0.75), (6, 0.95), (7, 1)) * Curve.At(groove, (0.4, 1), (1.5, 0.7));
     }
 
-    private List<Run> Runs(double even)
+    private List<StepSpan> Runs(double even)
     {
         int steps = score.Steps;
         bool[] fromGroove = new bool[steps];                // whether music at this step followed groove at the one before
@@ -103,14 +93,14 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
             (music, groove) = (Math.Max(music, groove - ChangeCost) + odds, Math.Max(groove, music - ChangeCost));
         }
 
-        List<Run> runs = [];
+        List<StepSpan> runs = [];
         bool isMusic = music > groove;
         int end = steps;
         for (int step = steps - 1; step >= 0; step--)
         {
             if (isMusic && fromGroove[step])
             {
-                runs.Add(new Run(step, end));
+                runs.Add(new StepSpan(step, end));
                 isMusic = false;
             }
             else if (!isMusic && fromMusic[step])
@@ -122,44 +112,29 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
 
         if (isMusic)
         {
-            runs.Add(new Run(0, end));
+            runs.Add(new StepSpan(0, end));
         }
 
         runs.Reverse();
-        return Widened(runs);
-    }
-
-    // Quiet stretches are wider in the ranked level than they are.
-    private List<Run> Widened(List<Run> runs)
-    {
-        List<Run> wide = [];
-        foreach (Run run in runs.Select(Sharpened))
+        List<StepSpan> widened = [];
+        foreach (StepSpan run in runs)
         {
-            int from = run.First == 0 ? 0 : run.First - GrooveLevel.EdgeSteps;
-            int to = run.End == score.Steps ? run.End : run.End + GrooveLevel.EdgeSteps;
-            if (wide.Count > 0 && wide[^1].End >= from)
-            {
-                wide[^1] = wide[^1] with { End = to };
-            }
-            else
-            {
-                wide.Add(new Run(Math.Max(0, from), Math.Min(score.Steps, to)));
-            }
+            MusicRuns.AddWidened(widened, Sharpened(run), steps);
         }
 
-        return wide;
+        return widened;
     }
 
     // Where music sets in or stops at once, the groove's own ups and downs beside it are not part of it.
-    private Run Sharpened(Run run)
+    private StepSpan Sharpened(StepSpan run)
     {
-        int first = run.First;
-        while (first < run.End && score.Values[first] < ClearScore)
+        int first = run.FirstStep;
+        while (first < run.EndStep && score.Values[first] < ClearScore)
         {
             first++;
         }
 
-        int end = run.End;
+        int end = run.EndStep;
         while (end > first && score.Values[end - 1] < ClearScore)
         {
             end--;
@@ -170,34 +145,16 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
             return run;
         }
 
-        bool atOnce = first > run.First && first - run.First <= BesideSteps && score.Mean(run.First, first) < FaintScore;
-        bool stops = end < run.End && run.End - end <= BesideSteps && score.Mean(end, run.End) < FaintScore;
-        return new Run(atOnce ? first : run.First, stops ? end : run.End);
-    }
-
-    private void JoinBursts(List<Run> music)
-    {
-        // Judged on the runs as found: a row of thumps is removed whole, not only every second one.
-        List<Run> kept = [];
-        for (int i = 0; i < music.Count; i++)
-        {
-            bool quietBefore = i == 0 || music[i].First - music[i - 1].End >= BurstQuietSteps;
-            bool quietAfter = i == music.Count - 1 || music[i + 1].First - music[i].End >= BurstQuietSteps;
-            if (!(music[i].Steps <= BurstSteps || IsSwell(music[i])) || !quietBefore || !quietAfter)
-            {
-                kept.Add(music[i]);
-            }
-        }
-
-        music.Clear();
-        music.AddRange(kept);
+        bool atOnce = first > run.FirstStep && first - run.FirstStep <= BesideSteps && score.Mean(run.FirstStep, first) < FaintScore;
+        bool stops = end < run.EndStep && run.EndStep - end <= BesideSteps && score.Mean(end, run.EndStep) < FaintScore;
+        return new StepSpan(atOnce ? first : run.FirstStep, stops ? end : run.EndStep);
     }
 
     // Less than a turn long and hardly louder than the groove: the groove swells.
-    private bool IsSwell(Run run)
+    private bool IsSwell(StepSpan run)
     {
         double highest = 0;
-        for (int step = run.First; step < run.End; step++)
+        for (int step = run.FirstStep; step < run.EndStep; step++)
         {
             highest = Math.Max(highest, level.Band[step] - floor[step]);
         }
@@ -205,48 +162,29 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         return run.Steps <= SwellSteps && highest <= SwellDb;
     }
 
-    private void DropNeedleNoises(List<Run> music)
-    {
-        if (music.Count == 0)
-        {
-            return;
-        }
-
-        double usual = UsualLevel(music);
-        while (music.Count > 0 && IsNeedleNoise(music[0], music.Count > 1 ? music[1].First - music[0].End : level.Steps, usual))
-        {
-            music.RemoveAt(0);
-        }
-
-        while (music.Count > 0 && IsNeedleNoise(music[^1], music.Count > 1 ? music[^1].First - music[^2].End : level.Steps, usual))
-        {
-            music.RemoveAt(music.Count - 1);
-        }
-    }
-
     // Lead-in and run-out may hiss otherwise than the gaps do. What is no louder than the groove and as steady, turn after turn, is no music.
-    private List<(int FirstStep, int EndStep)> DropSteady(List<Run> music)
+    private List<(int FirstStep, int EndStep)> DropSteady(List<StepSpan> music)
     {
         List<(int FirstStep, int EndStep)> steady = [];
         while (music.Count > 1 && IsSteadyGroove(music[0]))
         {
-            steady.Add((music[0].First, music[0].End));
+            steady.Add((music[0].FirstStep, music[0].EndStep));
             music.RemoveAt(0);
         }
 
         while (music.Count > 1 && IsSteadyGroove(music[^1]))
         {
-            steady.Add((music[^1].First, music[^1].End));
+            steady.Add((music[^1].FirstStep, music[^1].EndStep));
             music.RemoveAt(music.Count - 1);
         }
 
         return steady;
     }
 
-    private bool IsSteadyGroove(Run run)
+    private bool IsSteadyGroove(StepSpan run)
     {
         int blocks = run.Steps / SteadyBlock;
-        if (blocks < 2 || Math.Abs(level.Mean(run.First, run.End) - floor[(run.First + run.End) / 2]) > SteadyAboveDb)
+        if (blocks < 2 || Math.Abs(level.Mean(run.FirstStep, run.EndStep) - floor[(run.FirstStep + run.EndStep) / 2]) > SteadyAboveDb)
         {
             return false;
         }
@@ -254,7 +192,7 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         double sum = 0;
         for (int series = 0; series < course.Series; series++)
         {
-            ReadOnlySpan<short> levels = course.Levels(series)[run.First..run.End];
+            ReadOnlySpan<short> levels = course.Levels(series).AsSpan(run.FirstStep, run.Steps);
             double least = double.MaxValue;
             double most = double.MinValue;
             for (int block = 0; block < blocks; block++)
@@ -273,22 +211,6 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         }
 
         return sum / course.Series <= SteadyRangeDb;
-    }
-
-    private bool IsNeedleNoise(Run run, int quietSteps, double usual) =>
-        (run.Steps <= NeedleSteps && quietSteps >= BurstQuietSteps)
-        || (run.Steps <= HandlingSteps && quietSteps >= HandlingQuietSteps && level.Mean(run.First, run.End) < usual - HandlingBelowMusicDb);
-
-    private double UsualLevel(List<Run> music)
-    {
-        List<float> loud = [];
-        foreach (Run run in music)
-        {
-            loud.AddRange(level.Band.AsSpan(run.First, run.Steps));
-        }
-
-        loud.Sort();
-        return loud[loud.Count / 2];
     }
 
     // A fade sinks into the noise slowly: while the next 0.9 s stand out of what the gap comes down to, it is still music. A start is followed back likewise, over less.
@@ -338,10 +260,5 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         int start = Math.Max(0, from);
         int stop = Math.Min(level.Steps, to);
         return start < stop ? score.Mean(start, stop) : double.MinValue;
-    }
-
-    private readonly record struct Run(int First, int End)
-    {
-        public int Steps => End - First;
     }
 }

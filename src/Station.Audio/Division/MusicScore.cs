@@ -56,7 +56,7 @@ internal sealed class MusicScore
     /// <param name="quiet">Stretches known to hold none: what 0 and 1 are measured on.</param>
     public static MusicScore Of(BandCourse course, GrooveSpectrum groove, IReadOnlyList<(int FirstStep, int EndStep)> quiet)
     {
-        short[][] measured = [.. Enumerable.Range(0, course.Series).Select(series => course.Levels(series).ToArray())];
+        short[][] measured = [.. Enumerable.Range(0, course.Series).Select(series => course.Levels(series))];
         bool[] isQuiet = new bool[course.Steps];
         foreach ((int first, int end) in quiet)
         {

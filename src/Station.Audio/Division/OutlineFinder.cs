@@ -90,7 +90,7 @@ internal static class OutlineFinder
 
         double[] floor = noise.ToArray(level.Steps);
         ImmutableArray<float> floorDb = [.. floor.Select(db => (float)db)];
-        if (new GapFinder(level, floor, floorTrust: 1).Find(QuietMarginDb, HysteresisDb) is not { } map)
+        if (new GapFinder(level, floor).Find(QuietMarginDb, HysteresisDb) is not { } map)
         {
             return nothing with { FloorDb = floorDb };
         }
@@ -100,7 +100,7 @@ internal static class OutlineFinder
         int down = InGroove(level, floor, map.FirstStep - 1, -1, -1) + 1;
         AddGroove(groove, down, map.FirstStep, GroovePlace.LeadIn);
         int from = map.FirstStep;
-        foreach (Gap gap in map.Gaps.Where(gap => gap.Steps >= ShortestGroove))
+        foreach (StepSpan gap in map.Gaps.Where(gap => gap.Steps >= ShortestGroove))
         {
             music.Add(new StepSpan(from, gap.FirstStep));
             AddGroove(groove, gap.FirstStep, gap.EndStep, GroovePlace.Gap);

@@ -17,7 +17,7 @@ public sealed class DivisionRun
     private readonly EvaluationOptions _options;
     private readonly DividedSideMaker _maker;
     private readonly IReadOnlyList<ulong> _seeds;
-    private readonly NoiseModel[] _models;
+    private readonly IReadOnlyList<NoiseModel> _models;
     private readonly KeptEnvelopes? _kept;
 
     /// <summary>Opens the music.</summary>
@@ -28,11 +28,9 @@ public sealed class DivisionRun
         _kept = options.Keep is { } folder ? new KeptEnvelopes(Path.Combine([folder, "division", .. options.Noise.Select(m => m.ToString())])) : null;
         IMusicSource music = options.StandIn ? new StandInMusic() : MusicLibrary.Open(options.Cache, options.Set, say);
 
-        // Stand-in runs have no recording of a groove: only the synthetic model of the set is left.
-        NoiseModel[] models = options.Noise.Count > 0 ? [.. options.Noise] : options.Set == MusicSet.Tuning ? [NoiseModel.A, NoiseModel.B] : [NoiseModel.C, NoiseModel.D];
-        _models = options.StandIn ? models[..1] : models;
+        _models = options.NoiseModels;
         _maker = new DividedSideMaker(music, _models, options.Set.ToString());
-        _seeds = options.Seeds.Count > 0 ? options.Seeds : options.Set == MusicSet.Tuning ? [11, 12] : [101, 102, 103];
+        _seeds = options.SideSeeds;
     }
 
     /// <summary>Runs everything and gives the tables.</summary>
@@ -40,48 +38,16 @@ public sealed class DivisionRun
     {
         ArgumentNullException.ThrowIfNull(say);
         IReadOnlyList<DivisionOrder> orders = DivisionOrder.All(_options, _seeds);
-        if (orders.Count == 0)
-        {
-            throw new ArgumentException("No side to make: --sides and --classes leave none.");
-        }
-
-        var rows = new DivisionRow?[orders.Count];
-        int done = 0;
-        long started = Stopwatch.GetTimestamp();
-        TimeSpan cpuBefore = Environment.CpuUsage.TotalTime;
-        Parallel.For(0, orders.Count, new ParallelOptions { MaxDegreeOfParallelism = _options.Jobs }, i =>
-        {
-            try
-            {
-                rows[i] = One(orders[i], say);
-            }
-            catch (SideUnfitException fault)
-            {
-                say($"not made: {orders[i].Name}: {fault.Message}");
-            }
-
-            int count = Interlocked.Increment(ref done);
-            if (count % 10 == 0 || count == orders.Count)
-            {
-                say(string.Create(CultureInfo.InvariantCulture, $"{count} of {orders.Count} sides, {Stopwatch.GetElapsedTime(started).TotalSeconds:0} s"));
-            }
-        });
-        TimeSpan wall = Stopwatch.GetElapsedTime(started);
-        TimeSpan cpu = Environment.CpuUsage.TotalTime - cpuBefore;
-        DivisionRow[] made = [.. rows.OfType<DivisionRow>()];
-        if (made.Length == 0)
-        {
-            throw new ArgumentException("None of the sides could be made.");
-        }
-
-        return new DivisionTable(made, orders.Count - made.Length, new Dictionary<string, string>(StringComparer.Ordinal)
+        LoopResult<DivisionRow> loop = SideLoop.Run([.. orders.Select(order => order.Name)], _options.Jobs, i => One(orders[i], say), say);
+        IReadOnlyList<DivisionRow> made = loop.Made;
+        return new DivisionTable(made, orders.Count - made.Count, new Dictionary<string, string>(StringComparer.Ordinal)
         {
             ["set"] = _options.StandIn ? "stand-in music: not a table" : _options.Set.ToString().ToLowerInvariant(),
             ["noise models"] = string.Join(", ", _models),
             ["seeds"] = string.Join(", ", _seeds),
-            ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{made.Length}, {made.Average(s => s.SideSeconds):0} s long on average; {orders.Count - made.Length} could not be made, {_maker.Redrawn} were drawn anew"),
+            ["sides"] = string.Create(CultureInfo.InvariantCulture, $"{made.Count}, {made.Average(s => s.SideSeconds):0} s long on average; {orders.Count - made.Count} could not be made, {_maker.Redrawn} were drawn anew"),
             ["time per side"] = string.Create(CultureInfo.InvariantCulture, $"making and measuring {made.Average(s => s.MakeSeconds):0.00} s, dividing {made.Average(s => s.JudgeSeconds):0.00} s"),
-            ["whole run"] = string.Create(CultureInfo.InvariantCulture, $"{wall.TotalMinutes:0.0} min, {cpu.TotalSeconds / made.Length:0.0} s of CPU per side, decoding of the music not counted"),
+            ["whole run"] = string.Create(CultureInfo.InvariantCulture, $"{loop.Wall.TotalMinutes:0.0} min, {loop.Cpu.TotalSeconds / made.Count:0.0} s of CPU per side, decoding of the music not counted"),
         });
     }
 

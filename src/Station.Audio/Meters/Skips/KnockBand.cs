@@ -25,24 +25,15 @@ internal sealed class KnockBand
     /// <summary>Most sets that a step gives.</summary>
     public const int MostSets = (Pieces / PiecesPerSet) + 1;
 
-    private const int Sections = 3;
     private const int Pieces = 16;
     private const int PiecesPerSet = 4;
     private const int WindowPieces = 32;
-
-    // As in the step filter: dropped at each step's end, so that silence never runs through denormal arithmetic.
-    private const double NegligibleState = 1e-30;
 
     // Own choice: around the arm's resonance, above it, and up to where bass drums begin.
     private static readonly (double LowHz, double HighHz)[] Edges = [(6, 16), (14, 28), (28, 45)];
 
     private readonly int _channels;
-    private readonly Vector256<double>[] _b0 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _b1 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _b2 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _a1 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _a2 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _state = new Vector256<double>[2 * Sections * 2];      // of motion and section, two
+    private readonly LaneSections _sections;
     private readonly Vector256<double>[] _products = new Vector256<double>[3 * WindowPieces];
     private int _piece;
 
@@ -54,16 +45,7 @@ internal sealed class KnockBand
         double rateHz = (double)sampleRateHz * Pieces / StepLength.Frames(sampleRateHz);
         BiquadCoefficients[][] bands = [.. Edges.Select(edge =>
             (BiquadCoefficients[])[SubsonicBand.HighPass(edge.LowHz, rateHz), .. SubsonicBand.FourthOrderLowPass(edge.HighHz, rateHz)])];
-        for (int section = 0; section < Sections; section++)
-        {
-            int at = section;
-            Vector256<double> Lanes(Func<BiquadCoefficients, double> of) => Vector256.Create(of(bands[0][at]), of(bands[1][at]), of(bands[2][at]), 0);
-            _b0[section] = Lanes(c => c.B0);
-            _b1[section] = Lanes(c => c.B1);
-            _b2[section] = Lanes(c => c.B2);
-            _a1[section] = Lanes(c => c.A1);
-            _a2[section] = Lanes(c => c.A2);
-        }
+        _sections = new LaneSections(2, bands);
     }
 
     /// <summary>Takes a step.</summary>
@@ -86,8 +68,8 @@ internal sealed class KnockBand
             (double left, double right) = _channels == 2 ? SampleScan.SumPairs(samples[(2 * from)..(2 * to)]) : Sum(samples[from..to]);
             double scale = 0.5 / (to - from);
             int at = _piece % WindowPieces;
-            Vector256<double> vertical = Filter(0, scale * (left - right));
-            Vector256<double> lateral = Filter(1, scale * (left + right));
+            Vector256<double> vertical = _sections.Next(0, scale * (left - right));
+            Vector256<double> lateral = _sections.Next(1, scale * (left + right));
             _products[at] = vertical * vertical;
             _products[WindowPieces + at] = lateral * lateral;
             _products[(2 * WindowPieces) + at] = vertical * lateral;
@@ -103,28 +85,9 @@ internal sealed class KnockBand
             }
         }
 
-        foreach (ref Vector256<double> state in _state.AsSpan())
-        {
-            state = Vector256.ConditionalSelect(
-                Vector256.GreaterThan(Vector256.Abs(state), Vector256.Create(NegligibleState)), state, Vector256<double>.Zero);
-        }
+        _sections.DropNegligible();
 
         return count;
-    }
-
-    private Vector256<double> Filter(int motion, double sample)
-    {
-        Vector256<double> x = Vector256.Create(sample);
-        Span<Vector256<double>> state = _state.AsSpan(motion * Sections * 2, Sections * 2);
-        for (int i = 0; i < Sections; i++)
-        {
-            Vector256<double> y = (_b0[i] * x) + state[2 * i];
-            state[2 * i] = ((_b1[i] * x) + state[(2 * i) + 1]) - (_a1[i] * y);
-            state[(2 * i) + 1] = (_b2[i] * x) - (_a2[i] * y);
-            x = y;
-        }
-
-        return x;
     }
 
     private static void Write(ReadOnlySpan<Vector256<double>> squares, Span<float> means)

@@ -11,7 +11,6 @@ internal sealed class OnsetCourse
     private const double PerSecond = 100;
 
     private const int Bands = 3;
-    private const int Sections = 3;
 
     // Drums and bass, voices, everything above: own choice, six bands do not better.
     private const double LowestHz = 60;
@@ -27,19 +26,13 @@ internal sealed class OnsetCourse
 
     // Mean square that counts as silence: −100 dB (own choice).
     private const double Silence = 1e-10;
-    private const double NegligibleState = 1e-30;
 
-    private readonly int _samplesPerValue;
-    private readonly Vector256<double>[] _b0 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _b1 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _b2 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _a1 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _a2 = new Vector256<double>[Sections];
-    private readonly Vector256<double>[] _state = new Vector256<double>[2 * Sections];
-    private readonly Vector256<double>[] _powers = new Vector256<double>[Recent];
-    // Room for twenty-odd minutes of three bands at 100 a second; longer sides grow it.
+    // Room for over an hour at 100 a second; longer sides grow it.
     private const int RoomAhead = 1 << 19;
 
+    private readonly int _samplesPerValue;
+    private readonly LaneSections _sections;
+    private readonly Vector256<double>[] _powers = new Vector256<double>[Recent];
     private readonly List<byte> _rises = new(RoomAhead);
     private Vector256<double> _sum;
     private int _summed;
@@ -57,16 +50,7 @@ internal sealed class OnsetCourse
             [SubsonicBand.HighPass(LowHz, rateHz), .. SubsonicBand.FourthOrderLowPass(MiddleHz, rateHz)],
             [SubsonicBand.HighPass(MiddleHz, rateHz), all, all],
         ];
-        for (int section = 0; section < Sections; section++)
-        {
-            int at = section;
-            Vector256<double> Lanes(Func<BiquadCoefficients, double> of) => Vector256.Create(of(bands[0][at]), of(bands[1][at]), of(bands[2][at]), 0);
-            _b0[section] = Lanes(c => c.B0);
-            _b1[section] = Lanes(c => c.B1);
-            _b2[section] = Lanes(c => c.B2);
-            _a1[section] = Lanes(c => c.A1);
-            _a2[section] = Lanes(c => c.A2);
-        }
+        _sections = new LaneSections(1, bands);
     }
 
     /// <summary>From one value to the next, about 0.01.</summary>
@@ -84,15 +68,7 @@ internal sealed class OnsetCourse
     {
         foreach (float sample in samples)
         {
-            Vector256<double> x = Vector256.Create((double)sample);
-            for (int i = 0; i < Sections; i++)
-            {
-                Vector256<double> y = (_b0[i] * x) + _state[2 * i];
-                _state[2 * i] = ((_b1[i] * x) + _state[(2 * i) + 1]) - (_a1[i] * y);
-                _state[(2 * i) + 1] = (_b2[i] * x) - (_a2[i] * y);
-                x = y;
-            }
-
+            Vector256<double> x = _sections.Next(0, sample);
             _sum += x * x;
             if (++_summed == _samplesPerValue)
             {
@@ -102,12 +78,7 @@ internal sealed class OnsetCourse
             }
         }
 
-        // Silence never runs through denormal arithmetic.
-        foreach (ref Vector256<double> state in _state.AsSpan())
-        {
-            state = Vector256.ConditionalSelect(
-                Vector256.GreaterThan(Vector256.Abs(state), Vector256.Create(NegligibleState)), state, Vector256<double>.Zero);
-        }
+        _sections.DropNegligible();
     }
 
     private void Take(Vector256<double> power)
