@@ -83,6 +83,7 @@ internal static class InspectCommand
         string record = sheet?.Record.Value ?? name?.Record.Value ?? "unnamed";
         string sides = name?.SidesText ?? "A";
         DivideResult divided = DivideStage.Divide(inspection.Reading.Envelope, sides, name?.Part, sheet, configuration.Division);
+        divided = name is null ? divided : CutsAdvice.AddTo(divided, record, sides, name.Part is not null);
         divided = DivideStage.Expecting(divided, inspection.Judgement.Findings, sheet, sides, inspection.Format.SampleRateHz);
         var inspected = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,

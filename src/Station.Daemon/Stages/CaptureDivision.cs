@@ -24,7 +24,7 @@ internal static class CaptureDivision
     public static DivideResult Whole(LevelEnvelope envelope, string side, RecordSheet? sheet, DivisionSettings settings)
     {
         SideDivision division = SideDivider.Divide(envelope, settings, Guide(sheet?.Side(SideLetter.Of(side[0]))));
-        return new DivideResult(division.Method, division.Confidence, Tracks(division, side, sheet, 0, 0), division.Findings);
+        return new DivideResult(division.Method, division.Confidence, Tracks(division, side, sheet, 0, 0), division.Findings) { Alternatives = Others(division, side, 0, 0) };
     }
 
     public static DivisionGuide Guide(SideSheet? side) => side is { Tracks.Length: > 0 } ? new DivisionGuide(side.Tracks.Length, side.LengthsSeconds) : DivisionGuide.None;
@@ -32,6 +32,7 @@ internal static class CaptureDivision
     private static DivideResult Parted(LevelEnvelope envelope, string sides, RecordSheet? sheet, DivisionSettings settings, CaptureParting parting)
     {
         var tracks = ImmutableArray.CreateBuilder<DividedTrack>();
+        var others = ImmutableArray.CreateBuilder<DividedAlternative>();
         var spans = ImmutableArray.CreateBuilder<SideSpan>();
         ImmutableArray<Finding>.Builder findings = ImmutableArray.CreateBuilder<Finding>();
         findings.Add(SideChangeRule.Tell(
@@ -47,6 +48,7 @@ internal static class CaptureDivision
             SideDivision division = SideDivider.Divide(envelope.Slice(groove.FirstStep, groove.EndStep), settings, Guide(sheet?.Side(SideLetter.Of(side[0]))));
             long first = (long)groove.FirstStep * envelope.StepFrames;
             tracks.AddRange(Tracks(division, side, sheet, first, 0));
+            others.AddRange(Others(division, side, first, 0));
             spans.Add(new SideSpan(side, first, groove.EndStep == envelope.Steps ? null : (long)groove.EndStep * envelope.StepFrames));
             findings.AddRange(division.Findings.Select(f => Moved(f, $"Side {side}: ", (double)first / envelope.SampleRateHz)));
 
@@ -57,7 +59,7 @@ internal static class CaptureDivision
             }
         }
 
-        return new DivideResult(method, confidence, tracks.ToImmutable(), findings.ToImmutable(), spans.ToImmutable());
+        return new DivideResult(method, confidence, tracks.ToImmutable(), findings.ToImmutable(), spans.ToImmutable()) { Alternatives = others.ToImmutable() };
     }
 
     /// <summary>The name says another number of sides than are heard: nothing is cut, a person looks.</summary>
@@ -96,14 +98,19 @@ internal static class CaptureDivision
                 envelope, parting, Severity.Note, "The stylus was set down and lifted without music; that is in no track.", "Nothing to do.");
             return new DivideResult(
                 division.Method, division.Confidence, Tracks(division, side, sheet, first, 0),
-                [note, .. division.Findings.Select(f => Moved(f, "", (double)first / envelope.SampleRateHz))]);
+                [note, .. division.Findings.Select(f => Moved(f, "", (double)first / envelope.SampleRateHz))])
+            {
+                Alternatives = Others(division, side, first, 0),
+            };
         }
 
         Finding finding = SideChangeRule.Judge(envelope, parting, side[0])!;
         ImmutableArray<SideDivision> divisions = Shared(envelope, played, sheet?.Side(SideLetter.Of(side[0])), settings);
         var tracks = ImmutableArray.CreateBuilder<DividedTrack>();
+        var others = ImmutableArray.CreateBuilder<DividedAlternative>();
         for (int i = 0; i < played.Length; i++)
         {
+            others.AddRange(Others(divisions[i], side, (long)played[i].FirstStep * envelope.StepFrames, tracks.Count));
             tracks.AddRange(Tracks(divisions[i], side, sheet, (long)played[i].FirstStep * envelope.StepFrames, tracks.Count));
         }
 
@@ -113,7 +120,10 @@ internal static class CaptureDivision
             [
                 finding,
                 .. divisions.SelectMany((d, i) => d.Findings.Select(f => Moved(f, "", (double)((long)played[i].FirstStep * envelope.StepFrames) / envelope.SampleRateHz))),
-            ]);
+            ])
+        {
+            Alternatives = others.ToImmutable(),
+        };
     }
 
     /// <summary>The sheet's tracks dealt to the stretches, where there are two and that fits best; each stretch by itself otherwise.</summary>
@@ -143,6 +153,9 @@ internal static class CaptureDivision
                 firstFrame + t.FirstFrame, firstFrame + t.EndFrame, t.Confidence)),
         ];
     }
+
+    private static ImmutableArray<DividedAlternative> Others(SideDivision division, string side, long firstFrame, int numbersBefore) =>
+        [.. division.OtherPlaces.Select(p => new DividedAlternative(side, numbersBefore + p.InsteadOf, firstFrame + p.EndFrame, firstFrame + p.StartFrame, p.Confidence, p.Why))];
 
     private static Finding Moved(Finding finding, string prefix, double seconds) => finding with
     {

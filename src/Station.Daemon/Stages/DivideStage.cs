@@ -41,6 +41,7 @@ internal sealed class DivideStage(
                 : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
         }
 
+        result = CutsAdvice.AddTo(result, job.Capture.RecordId, job.Capture.Sides, job.Parts is not null);
         result = Expecting(
             result with
             {

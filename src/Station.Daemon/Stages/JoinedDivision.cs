@@ -60,7 +60,8 @@ internal static class JoinedDivision
             .. whole.Findings,
             .. others,
         ];
-        return whole with { Tracks = tracks, Findings = findings, Joined = new JoinedParts(places) };
+        ImmutableArray<DividedAlternative> alternatives = [.. whole.Alternatives.Select(a => a with { EndFrame = map.ToTake(a.EndFrame), StartFrame = map.ToTake(a.StartFrame) })];
+        return whole with { Tracks = tracks, Alternatives = alternatives, Findings = findings, Joined = new JoinedParts(places) };
     }
 
     // A first part dropped under the side's plain name ends inside the music as far as could be known when it was heard; here it is known to go on.
