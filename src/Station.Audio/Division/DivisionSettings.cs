@@ -17,6 +17,12 @@ public sealed record DivisionSettings
     /// <summary>A division less sure than this is for a person to look at, 0 to 1. Default 0.5 (own choice).</summary>
     public double LeastConfidence { get; set; } = 0.5;
 
+    /// <summary>
+    /// Where a side ends in a closed groove with music, the last track ends so many turns after that turn began, its first playing included; 1 to 1000. Default 4 (own choice: seven
+    /// seconds of a long-playing record, enough to hear that it goes on).
+    /// </summary>
+    public int LockedGrooveTurns { get; set; } = 4;
+
     /// <summary>When the stylus counts as lifted inside a capture.</summary>
     public StylusSettings Stylus { get; set; } = new();
 }

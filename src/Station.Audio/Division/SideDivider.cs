@@ -52,11 +52,25 @@ public static class SideDivider
                 [DivisionFindings.Unsure("The level never rises above its own steady noise: no music was found.", "Listen to the capture; if it holds no music, play this side again.", 0, settings)]);
         }
 
-        return Assemble(envelope, settings, guide, finder, map, trust);
+        long? lockedEnd = LockedEnd(envelope, settings, guide, map);
+        return Assemble(envelope, settings, guide, finder, lockedEnd is { } frame ? map.Until((int)(frame / envelope.StepFrames)) : map, trust, lockedEnd);
+    }
+
+    // The frame where a closed groove is left, when that lies in the music: null otherwise.
+    private static long? LockedEnd(LevelEnvelope envelope, DivisionSettings settings, DivisionGuide guide, MusicMap map)
+    {
+        if (guide.Locked is not { } locked)
+        {
+            return null;
+        }
+
+        double seconds = locked.StartSeconds + (Math.Max(1, settings.LockedGrooveTurns) * locked.TurnSeconds);
+        long frame = (long)Math.Round(seconds * envelope.SampleRateHz);
+        return frame > (long)(map.FirstStep + 1) * envelope.StepFrames && frame < (long)map.EndStep * envelope.StepFrames ? frame : null;
     }
 
     private static SideDivision Assemble(
-        LevelEnvelope envelope, DivisionSettings settings, DivisionGuide guide, MusicFinder finder, MusicMap map, double trust)
+        LevelEnvelope envelope, DivisionSettings settings, DivisionGuide guide, MusicFinder finder, MusicMap map, double trust, long? lockedEnd)
     {
         List<Gap> plain = [.. map.Gaps.Where(gap => gap.Steps >= settings.ShortestGapSeconds * Second)];
         FreeChoice free = new(map, Likeliest(plain), settings.ShortestTrackSeconds);
@@ -92,10 +106,16 @@ public static class SideDivider
                 settings));
         }
 
+        ImmutableArray<TrackSpan> tracks = Tracks(envelope, finder, map, chosen, trust, guide, settings);
+        if (lockedEnd is { } end && end > tracks[^1].FirstFrame)
+        {
+            tracks = tracks.SetItem(tracks.Length - 1, tracks[^1] with { EndFrame = end, EndConfidence = 1 });
+        }
+
         // Where the number of tracks is as told, a boundary may lie elsewhere; where it isn't, there may be more of them.
         bool asTold = chosen.Length + 1 == lengths.Length;
         OtherPlaces others = new(envelope, map, trust, lengths);
-        return new SideDivision(method, confidence, Tracks(envelope, finder, map, chosen, trust, guide, settings), [.. findings])
+        return new SideDivision(method, confidence, tracks, [.. findings])
         {
             OtherPlaces = asTold
                 ? others.Instead(chosen)

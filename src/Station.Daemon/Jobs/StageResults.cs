@@ -42,6 +42,9 @@ internal sealed record InspectResult(
     ReportMeasures Measures, ImmutableArray<Finding> Findings, LevelAdvice Level, MadeFile? Master, MadeFile Envelope, ImmutableArray<ReportCodec> Codecs,
     FileVersion? Dropped = null, int ReversedWordBytes = 0)
 {
+    /// <summary>The closed groove with music that the side ends in; null when it ends otherwise, and in inspections of versions that didn't tell.</summary>
+    public LockedGroove? Locked { get; init; }
+
     /// <summary>The master is the dropped file and was damaged: whatever reads it later reads it as it was inspected. In any other master damage is the archive's.</summary>
     [System.Text.Json.Serialization.JsonIgnore]
     public bool DamageKnown => OriginalIsMaster && Capture.Repairs.Length > 0;

@@ -43,7 +43,8 @@ internal static class JoinedDivision
 
         var map = new PartMap([.. parts.Select(p => p.Envelope)]);
         LevelEnvelope joined = LevelEnvelope.Join([.. parts.Select(p => p.Envelope)]);
-        DivideResult whole = CaptureDivision.Whole(joined, take.Take.Side, sheet, settings);
+        DiscHeard heard = DiscHeard.Of(parts[^1].Inspected).After(-(double)parts[..^1].Sum(p => (long)p.Envelope.Steps * p.Envelope.StepFrames) / joined.SampleRateHz);
+        DivideResult whole = CaptureDivision.Whole(joined, take.Take.Side, sheet, settings, heard);
         ImmutableArray<DividedTrack> tracks = [.. whole.Tracks.Select(t => t with { StartFrame = map.ToTake(t.StartFrame), EndFrame = map.ToTake(t.EndFrame) })];
         ImmutableArray<JoinedPart> places =
         [

@@ -276,6 +276,39 @@ public sealed class SideDividerTests
         Assert.Equal(Divide(side, null).Tracks, mono.Tracks);
     }
 
+    [Theory]
+    [InlineData(4, 7.2)]
+    [InlineData(1, 1.8)]
+    [InlineData(20, 36)]
+    public void A_closed_groove_ends_the_last_track_after_so_many_turns(int turns, double seconds)
+    {
+        // What repeats is music to the last; only the inspection can tell that it does.
+        GrooveModel side = new(83, -58);
+        side.NeedleUp(2).Thump(0.25).Groove(4).Music(150).Groove(2).Music(200);
+        double from = side.Seconds - 60.25;
+        side.Thump(0.2).NeedleUp(2);
+        SideDivision division = SideDivider.Divide(
+            side.Envelope(), new DivisionSettings { LockedGrooveTurns = turns }, new DivisionGuide(2, [150, 139 + seconds]) { Locked = new LockedGroove(from, 1.8) });
+
+        Assert.Equal(2, division.Tracks.Length);
+        Assert.Equal((long)Math.Round((from + seconds) * 48_000), division.Tracks[1].EndFrame);
+        Assert.Equal(1, division.Tracks[1].EndConfidence);
+        Assert.Equal(side.Tracks[1].Start, Seconds(division.Tracks[1].FirstFrame), Tolerance);
+        Assert.Empty(division.Findings);
+    }
+
+    [Theory]
+    [InlineData(30, 40)]
+    [InlineData(-5, 1)]
+    public void A_closed_groove_that_would_end_beyond_the_music_or_before_it_changes_nothing(double beforeEnd, int turns)
+    {
+        GrooveModel side = Side(84, -58, 2, [150, 160]);
+        double from = beforeEnd < 0 ? beforeEnd : side.Tracks[1].End - beforeEnd;
+        SideDivision division = SideDivider.Divide(
+            side.Envelope(), new DivisionSettings { LockedGrooveTurns = turns }, DivisionGuide.None with { Locked = new LockedGroove(from, 1.8) });
+        AssertTracks(side, division);
+    }
+
     // Whatever the envelope: tracks in order, apart, inside, numbered; and none at all only with a finding.
     [Fact]
     public void Tracks_are_always_in_order_apart_and_inside()
