@@ -7,14 +7,11 @@ namespace Station.Audio.Division;
 
 /// <summary>Divides a side into tracks at its gaps, judged against the side's own groove noise.</summary>
 /// <remarks>
-/// Every threshold is relative to the measured noise, so the recording level does not matter. A track begins 60 ms before its music is
-/// heard and ends 100 ms after, where the gap has room.
+/// Every threshold is relative to the measured noise, so the recording level does not matter.
 /// </remarks>
 public static class SideDivider
 {
     private const int Second = StepLength.StepsPerSecond;
-    private const int BeforeSteps = 3;
-    private const int AfterSteps = 5;
     private const int MaxCandidates = 160;
 
     // With the sheet's count, quieter passages of music are also weighed as gaps: scores above the groove's own.
@@ -170,24 +167,19 @@ public static class SideDivider
     private static ImmutableArray<TrackSpan> Tracks(
         LevelEnvelope envelope, MusicFinder finder, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, DivisionGuide guide, DivisionSettings settings)
     {
-        double whole = Whole(guide, trust, settings);
-        double start = (map.FirstStep > 0 ? 1 : 0.6) * (boundaries.IsEmpty ? whole : 1);
-        double end = (map.EndStep < envelope.Steps ? 1 : 0.6) * (boundaries.IsEmpty ? whole : 1);
+        double whole = boundaries.IsEmpty ? Whole(guide, trust, settings) : 1;
+        double start = (map.FirstStep > 0 ? 1 : 0.6) * whole;
+        double end = (map.EndStep < envelope.Steps ? 1 : 0.6) * whole;
+        TrackCuts cuts = new(envelope, settings);
         ImmutableArray<TrackSpan>.Builder tracks = ImmutableArray.CreateBuilder<TrackSpan>(boundaries.Length + 1);
         for (int i = 0; i <= boundaries.Length; i++)
         {
             Boundary? before = i == 0 ? null : boundaries[i - 1];
             Boundary? after = i == boundaries.Length ? null : boundaries[i];
-            int first = before is null
-                ? Math.Max(0, map.FirstStep - BeforeSteps)
-                : before.EndStep - Math.Min(BeforeSteps, (before.EndStep - before.FirstStep) / 3);
-            int last = after is null
-                ? Math.Min(envelope.Steps, map.EndStep + AfterSteps)
-                : after.FirstStep + Math.Min(AfterSteps, (after.EndStep - after.FirstStep) / 3);
             tracks.Add(new TrackSpan(
                 i + 1,
-                (long)first * envelope.StepFrames,
-                Math.Min(envelope.TotalFrames, (long)last * envelope.StepFrames),
+                before is null ? cuts.First(map) : cuts.Between(before).NextStarts,
+                after is null ? cuts.Last(map) : cuts.Between(after).Ends,
                 before is null
                     ? start * (map.FirstStep > 0 ? finder.Sureness(map.FirstStep, musicBehind: true) : 1)
                     : trust * before.Sureness * (before.Heard ? finder.Sureness(before.EndStep, musicBehind: true) : 1),

@@ -276,6 +276,33 @@ public sealed class SideDividerTests
         Assert.Equal(Divide(side, null).Tracks, mono.Tracks);
     }
 
+    [Fact]
+    public void Pads_move_the_cuts_and_nothing_else()
+    {
+        GrooveModel side = Side(85, -58, 2, [120, 130, 140]);
+        SideDivision bare = SideDivider.Divide(side.Envelope(), new DivisionSettings { PadBeforeSeconds = 0, PadAfterSeconds = 0 }, DivisionGuide.None);
+        SideDivision wide = SideDivider.Divide(side.Envelope(), new DivisionSettings { PadBeforeSeconds = 0.25, PadAfterSeconds = 0.5 }, DivisionGuide.None);
+        Assert.Equal(bare.Tracks.Select(t => t with { FirstFrame = t.FirstFrame - 12_000, EndFrame = t.EndFrame + 24_000 }), wide.Tracks);
+
+        // More than the gaps hold: the tracks meet in them.
+        SideDivision widest = SideDivider.Divide(side.Envelope(), new DivisionSettings { PadBeforeSeconds = 2, PadAfterSeconds = 2 }, DivisionGuide.None);
+        AssertInOrder(side, widest);
+        Assert.Equal(widest.Tracks.Skip(1).Select(t => t.FirstFrame), widest.Tracks.SkipLast(1).Select(t => t.EndFrame));
+    }
+
+    [Theory]
+    [InlineData(null)]
+    [InlineData(3)]
+    public void A_side_without_gaps_stays_without_gaps(int? steps)
+    {
+        // Whatever the pads, each frame of music is in one file and in one only.
+        GrooveModel side = Side(86, -58, 3, [600]);
+        SideDivision division = SideDivider.Divide(
+            side.Envelope(), new DivisionSettings { PadBeforeSeconds = (steps ?? 0) / 2.0, PadAfterSeconds = (steps ?? 0) / 3.0 }, new DivisionGuide(3, [100, 200, 300]));
+        Assert.Equal(3, division.Tracks.Length);
+        Assert.Equal(division.Tracks.Skip(1).Select(t => t.FirstFrame), division.Tracks.SkipLast(1).Select(t => t.EndFrame));
+    }
+
     [Theory]
     [InlineData(4, 7.2)]
     [InlineData(1, 1.8)]
