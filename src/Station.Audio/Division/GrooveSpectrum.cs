@@ -71,7 +71,7 @@ internal sealed class GrooveSpectrum
         return new GrooveSpectrum(knots, [.. wander.Select(MathF.Sqrt)]);
     }
 
-    /// <summary>The levels to be expected at a step, dB re a full-scale square.</summary>
+    /// <summary>The levels to be expected at a step, dB, counted as the course counts them.</summary>
     /// <param name="step">From 0.</param>
     /// <param name="levels">One for each series.</param>
     public void At(int step, Span<float> levels)

@@ -223,7 +223,7 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
 
         float[] ordered = [.. score.Values.AsSpan(first, end - first)];
         Array.Sort(ordered);
-        double quiet = Math.Max(-1, ordered[ordered.Length * 3 / 10]) + 0.5;      // the mean of what scatters with a deviation of 1
+        double quiet = Math.Max(-0.5, ordered[ordered.Length * 3 / 10]) + 0.5;      // the mean of what scatters with a deviation of 1
         int start = first;
         int stop = end;
         while (start + FadeOutWindow < end - FadeInWindow && score.Mean(start, start + FadeOutWindow) > quiet + FadeOutScore)
