@@ -66,7 +66,7 @@ internal static class DivisionFindings
         Measured = found,
         Limit = expected,
         Unit = "tracks",
-        Message = string.Create(CultureInfo.InvariantCulture, $"The sheet lists {expected} tracks; {found} are heard."),
+        Message = string.Create(CultureInfo.InvariantCulture, $"The sheet lists {expected} {(expected == 1 ? "track" : "tracks")}; {found} {(found == 1 ? "is" : "are")} heard."),
         Advice = "Compare the sheet with the label, or set the starts with a cue sheet.",
     };
 

@@ -11,6 +11,9 @@ public sealed record DivisionGuide(int? TrackCount, ImmutableArray<double?> Leng
     /// <summary>Nothing is known.</summary>
     public static DivisionGuide None { get; } = new(null, []);
 
+    /// <summary>The disc's speed, rev/min, as the sheet says or as it was measured; null when not known. Used only without a count.</summary>
+    public double? Rpm { get; init; }
+
     /// <summary>The closed groove with music that the inspection found at the end, in the time of the envelope; null when it found none.</summary>
     public LockedGroove? Locked { get; init; }
 }

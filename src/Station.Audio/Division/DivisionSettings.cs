@@ -23,6 +23,13 @@ public sealed record DivisionSettings
     [Range(0.0, 1.0)]
     public double LeastConfidence { get; set; } = 0.5;
 
+    /// <summary>
+    /// Without a sheet a side at 45 rev/min with no more music than this is taken for a single and not split at a pause, seconds, 60 to 1200. Default 300 (common practice, no source:
+    /// seven-inch singles rarely hold more than five minutes).
+    /// </summary>
+    [Range(60.0, 1200.0)]
+    public double LongestSingleSeconds { get; set; } = 300;
+
     /// <summary>A track begins this long before its music is heard, seconds, 0 to 2, where the gap has room. Default 0.06 (own choice: three steps of the envelope, which is as sure as a start is placed).</summary>
     [Range(0.0, 2.0)]
     public double PadBeforeSeconds { get; set; } = 0.06;

@@ -13,6 +13,7 @@ public static class SideDivider
 {
     private const int Second = StepLength.StepsPerSecond;
     private const int MaxCandidates = 160;
+    private const int MostPassedOver = 2;
 
     // With the sheet's count, quieter passages of music are also weighed as gaps: scores above the groove's own.
     private static readonly double[] Looser = [1.5, 4];
@@ -72,7 +73,8 @@ public static class SideDivider
         List<Gap> plain = [.. map.Gaps.Where(gap => gap.Steps >= settings.ShortestGapSeconds * Second)];
         FreeChoice free = new(map, Likeliest(plain), settings.ShortestTrackSeconds);
         List<Finding> findings = [];
-        ImmutableArray<Boundary> chosen = free.Chosen;
+        (ImmutableArray<Boundary> chosen, string? untold) = SmallDisc.Judge(map, free.Chosen, guide, settings);
+        untold ??= guide.TrackCount > 0 ? null : PassedOver(plain, free.Chosen, settings);
         ImmutableArray<double?> lengths = [];
         if (guide.TrackCount is int count && count > 0)
         {
@@ -90,15 +92,17 @@ public static class SideDivider
         }
 
         DivisionMethod method = chosen.IsEmpty ? DivisionMethod.WholeSide : chosen.Any(boundary => boundary.Heard) ? DivisionMethod.Gaps : DivisionMethod.Sheet;
-        double confidence = Confidence(envelope, map, chosen, trust, Whole(guide, trust, settings));
+        double confidence = Math.Min(Confidence(envelope, map, chosen, trust, Whole(guide, trust, settings)), untold is null ? 1 : SmallDisc.UntoldConfidence);
         bool unsure = confidence < settings.LeastConfidence;
         if (unsure)
         {
             findings.Add(DivisionFindings.Unsure(
-                method == DivisionMethod.Sheet
+                untold ?? (method == DivisionMethod.Sheet
                     ? "No gaps were heard: the tracks are cut where the sheet's lengths say."
-                    : string.Create(CultureInfo.InvariantCulture, $"The division is unsure (confidence {confidence:0.00}): gaps are short, noisy or missing."),
-                "Listen to the beginnings and ends of the tracks, and correct them with a cue sheet if needed.",
+                    : string.Create(CultureInfo.InvariantCulture, $"The division is unsure (confidence {confidence:0.00}): gaps are short, noisy or missing.")),
+                untold is null
+                    ? "Listen to the beginnings and ends of the tracks, and correct them with a cue sheet if needed."
+                    : "Write the record's sheet, which settles it; or accept when the tracks are right, or correct them with a cue sheet.",
                 confidence,
                 settings));
         }
@@ -120,6 +124,15 @@ public static class SideDivider
                 ? others.Further(new FreeChoice(map, Candidates(finder, map, settings), settings.ShortestTrackSeconds), chosen)
                 : [],
         };
+    }
+
+    // Without a sheet: more clear gaps that would leave pieces too short than there are cuts.
+    private static string? PassedOver(List<Gap> gaps, ImmutableArray<Boundary> chosen, DivisionSettings settings)
+    {
+        int passed = gaps.Count(gap => gap.Odds > 0 && !chosen.Any(cut => cut.FirstStep == gap.FirstStep));
+        return passed > Math.Max(MostPassedOver, chosen.Length)
+            ? string.Create(CultureInfo.InvariantCulture, $"{passed} clear gaps were not cut, for they leave pieces shorter than {settings.ShortestTrackSeconds:0.#} s.")
+            : null;
     }
 
     private static bool IsSilent(LevelEnvelope envelope)

@@ -89,7 +89,7 @@ internal static class InspectCommand
         {
             Locked = inspection.Judgement.Locked,
         };
-        DivideResult divided = DivideStage.Divide(inspection.Reading.Envelope, sides, name?.Part, sheet, configuration.Division, DiscHeard.Of(inspected));
+        DivideResult divided = DivideStage.Divide(inspection.Reading.Envelope, sides, name?.Part, sheet, configuration.Division, DiscHeard.Of(inspected, sheet, sides[0]));
         divided = name is null ? divided : CutsAdvice.AddTo(divided, record, sides, name.Part is not null);
         divided = DivideStage.Expecting(divided, inspection.Judgement.Findings, sheet, sides, inspection.Format.SampleRateHz);
 

@@ -27,6 +27,7 @@ internal sealed class DivideStage(
         await master.EnsureAsync(job, cancellationToken);
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
         DivisionGuides guide = await guides.FindAsync(job, cancellationToken);
+        DiscHeard heard = DiscHeard.Of(inspected, sheet, job.Capture.Sides[0]);
         DivideResult result;
         if (job.Parts is { } take)
         {
@@ -37,8 +38,8 @@ internal sealed class DivideStage(
         {
             LevelEnvelope envelope = envelopes.Of(job, cancellationToken);
             result = guide.Cue is { } cue
-                ? FixedTracks.Divide(envelope, job.Capture.Sides, cue, guide.Side, settings, DiscHeard.Of(inspected))
-                : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings, DiscHeard.Of(inspected));
+                ? FixedTracks.Divide(envelope, job.Capture.Sides, cue, guide.Side, settings, heard)
+                : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings, heard);
         }
 
         result = CutsAdvice.AddTo(result, job.Capture.RecordId, job.Capture.Sides, job.Parts is not null);

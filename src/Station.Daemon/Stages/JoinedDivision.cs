@@ -43,7 +43,7 @@ internal static class JoinedDivision
 
         var map = new PartMap([.. parts.Select(p => p.Envelope)]);
         LevelEnvelope joined = LevelEnvelope.Join([.. parts.Select(p => p.Envelope)]);
-        DiscHeard heard = DiscHeard.Of(parts[^1].Inspected).After(-(double)parts[..^1].Sum(p => (long)p.Envelope.Steps * p.Envelope.StepFrames) / joined.SampleRateHz);
+        DiscHeard heard = DiscHeard.Of(parts[^1].Inspected, sheet, take.Take.Side[0]).After(-(double)parts[..^1].Sum(p => (long)p.Envelope.Steps * p.Envelope.StepFrames) / joined.SampleRateHz);
         DivideResult whole = CaptureDivision.Whole(joined, take.Take.Side, sheet, settings, heard);
         ImmutableArray<DividedTrack> tracks = [.. whole.Tracks.Select(t => t with { StartFrame = map.ToTake(t.StartFrame), EndFrame = map.ToTake(t.EndFrame) })];
         ImmutableArray<JoinedPart> places =

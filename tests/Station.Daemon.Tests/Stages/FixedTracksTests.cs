@@ -44,7 +44,7 @@ public sealed class FixedTracksTests
     public void A_closed_groove_ends_the_last_track_here_too()
     {
         DivideResult result = FixedTracks.Divide(
-            Music(), "A", Cue("TRACK 01 AUDIO\nINDEX 01 00:01:00\n"), null, new DivisionSettings { LockedGrooveTurns = 3 }, new DiscHeard(new LockedGroove(40, 1.8)));
+            Music(), "A", Cue("TRACK 01 AUDIO\nINDEX 01 00:01:00\n"), null, new DivisionSettings { LockedGrooveTurns = 3 }, new DiscHeard(null, new LockedGroove(40, 1.8)));
         Assert.Equal((long)(Rate * (40 + (3 * 1.8))), result.Tracks.Single().EndFrame);
     }
 
