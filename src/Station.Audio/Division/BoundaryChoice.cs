@@ -36,32 +36,41 @@ internal static class BoundaryChoice
     /// <summary>With a sheet: exactly as many as it says; null when there is no way, because places are too few and lengths unknown.</summary>
     /// <param name="map">Where music lies.</param>
     /// <param name="gaps">Quiet stretches in order.</param>
+    /// <param name="dips">Dips of the level.</param>
     /// <param name="lengths">Of each track, seconds, null where not stated; as many as tracks.</param>
     /// <param name="shortestTrackSeconds">No track is shorter.</param>
-    public static ImmutableArray<Boundary>? Exactly(MusicMap map, IReadOnlyList<Gap> gaps, ImmutableArray<double?> lengths, double shortestTrackSeconds)
+    /// <param name="speed">How fast the turntable seems to have turned by the lengths, 1 when right.</param>
+    public static ImmutableArray<Boundary>? Exactly(MusicMap map, IReadOnlyList<Gap> gaps, IReadOnlyList<Dip> dips, ImmutableArray<double?> lengths, double shortestTrackSeconds, out double speed)
     {
+        speed = 1;
         if (lengths.Length == 1)
         {
             return [];
         }
 
-        Solution? plain = Solve(map, gaps, lengths, 1, shortestTrackSeconds);
+        Solution? plain = Solve(map, gaps, dips, lengths, 1, shortestTrackSeconds);
         if (plain is null || lengths.All(length => length is null))
         {
             return plain?.Boundaries;
         }
 
         // The lengths as the turntable played them: what the best division says of its speed is tried, and kept when all agree better.
-        double speed = Speed(map, plain, lengths);
-        Solution? scaled = Math.Abs(speed - 1) > 0.002 ? Solve(map, gaps, lengths, speed, shortestTrackSeconds) : null;
-        double off = (speed - 1) / SpeedShare;
-        return scaled is not null && scaled.Score - (0.5 * off * off) > plain.Score ? scaled.Boundaries : plain.Boundaries;
+        double told = Speed(map, plain, lengths);
+        Solution? scaled = Math.Abs(told - 1) > 0.002 ? Solve(map, gaps, dips, lengths, told, shortestTrackSeconds) : null;
+        double off = (told - 1) / SpeedShare;
+        if (scaled is null || scaled.Score - (0.5 * off * off) <= plain.Score)
+        {
+            return plain.Boundaries;
+        }
+
+        speed = told;
+        return scaled.Boundaries;
     }
 
-    private static Solution? Solve(MusicMap map, IReadOnlyList<Gap> gaps, ImmutableArray<double?> lengths, double speed, double shortestTrackSeconds)
+    private static Solution? Solve(MusicMap map, IReadOnlyList<Gap> gaps, IReadOnlyList<Dip> dips, ImmutableArray<double?> lengths, double speed, double shortestTrackSeconds)
     {
         int count = lengths.Length - 1;
-        Place[] places = [.. Place.All(map, gaps, lengths, speed).OrderBy(place => place.FirstStep).ThenBy(place => place.EndStep)];
+        Place[] places = [.. Place.All(map, gaps, dips, lengths, speed).OrderBy(place => place.FirstStep).ThenBy(place => place.EndStep)];
         double[][] forward = [.. Enumerable.Range(0, count).Select(_ => new double[places.Length])];
         double[][] backward = [.. Enumerable.Range(0, count).Select(_ => new double[places.Length])];
         int[][] previous = [.. Enumerable.Range(0, count).Select(_ => new int[places.Length])];
@@ -160,10 +169,10 @@ internal static class BoundaryChoice
                 break;
             }
 
-            others.Add(new Boundary(place.FirstStep, place.EndStep, place.Heard, weight));
+            others.Add(new Boundary(place.CutStep, place.EndStep, place.Heard, weight));
         }
 
-        return new Boundary(places[chosen].FirstStep, places[chosen].EndStep, places[chosen].Heard, own) { Others = others.ToImmutable() };
+        return new Boundary(places[chosen].CutStep, places[chosen].EndStep, places[chosen].Heard, own) { Others = others.ToImmutable() };
 
         // What lies beside it goes with it, once.
         double Taken(int at)

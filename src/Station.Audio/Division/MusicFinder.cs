@@ -1,3 +1,4 @@
+using System.Collections.Immutable;
 using Station.Audio.Meters;
 
 namespace Station.Audio.Division;
@@ -67,6 +68,9 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + Reach));
         return new MusicMap(start, last, gaps, steady);
     }
+
+    /// <summary>Where the level dips in the music.</summary>
+    public ImmutableArray<Dip> Dips(MusicMap map) => DipFinder.Find(level, map.FirstStep, map.EndStep);
 
     /// <summary>How sure the place of an edge is where music and groove do meet, 0 to 1: music that creeps in or dies away may go on below what is heard.</summary>
     /// <param name="step">The edge.</param>

@@ -80,9 +80,10 @@ public static class SideDivider
         {
             lengths = Lengths(guide, count);
             double shortest = Math.Min(settings.ShortestTrackSeconds / 4, lengths.Min() / 2 ?? double.MaxValue);
-            if (BoundaryChoice.Exactly(map, Candidates(finder, map, settings), lengths, shortest) is { } exact)
+            ImmutableArray<Dip> dips = lengths.Any(length => length is not null) ? finder.Dips(map) : [];
+            if (BoundaryChoice.Exactly(map, Candidates(finder, map, settings), dips, lengths, shortest, out double speed) is { } exact)
             {
-                chosen = exact;
+                (map, chosen) = SheetReach.Widen(map, exact, lengths, speed, envelope.Steps, finder.Sureness);
                 DivisionFindings.AddUnexpected(findings, envelope, map, chosen, free.Chosen, lengths);
             }
             else
