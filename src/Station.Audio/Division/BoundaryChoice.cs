@@ -26,6 +26,9 @@ internal static class BoundaryChoice
     // How far turntables are off, as a standard deviation of all lengths together.
     private const double SpeedShare = 0.012;
 
+    // Own choice: at the end of a side a crowd is given more time than between pieces.
+    private const int LastApplauseSteps = 25 * Second;
+
     // A place beside another one is the same.
     private const int NearSteps = Second / 2;
 
@@ -105,7 +108,9 @@ internal static class BoundaryChoice
             }
         }
 
-        var end = new Place(map.EndStep, map.EndStep, 0, -1, Heard: true);
+        // Where fewer gaps than tracks are heard, applause may follow the last one.
+        int applause = gaps.Count(gap => gap.Odds > 0) < count && dips.Count > 0 ? LastApplauseSteps : 0;
+        var end = new Place(Math.Max(map.FirstStep, map.EndStep - applause), map.EndStep, 0, -1, Heard: true);
         for (int k = count - 1; k >= 0; k--)
         {
             foreach (int j in of[k])

@@ -13,10 +13,15 @@ internal static class SheetReach
 
     // Lengths are printed in whole seconds, and most within this (own choice).
     private const double PrintSeconds = 1.5;
-    private const double RoundingSeconds = 0.5;
+    private const double SpareSeconds = 0.5;
 
-    // An edge surer than this is not moved.
-    private const double Sure = 0.65;
+    // Before the first track and behind the last there is room for any misprint: no more is believed than gaps are long (own choice).
+    private const int MostOutside = 12 * Second;
+
+    // The surer an edge, the more must be lacking before the print is believed and not the ear; one surer than this is not moved (own choice).
+    private const double HalfSure = 0.65;
+    private const double Sure = 0.9;
+    private const double MostSeconds = 5;
 
     /// <summary>Widens.</summary>
     /// <param name="map">Where the music was heard.</param>
@@ -39,19 +44,19 @@ internal static class SheetReach
         Boundary[] moved = [.. boundaries];
         for (int i = 0; i < tracks.Length; i++)
         {
-            if (tracks[i].Missing is not { } missing || missing <= PrintSeconds || !Trusted(tracks, i))
+            if (Lacking(tracks, i) is not { } lacking || lacking.Seconds <= PrintSeconds)
             {
                 continue;
             }
 
             // The room before and behind: a boundary without a gap has none, and a track that meets its neighbour there isn't widened.
-            int before = i == 0 ? map.FirstStep : moved[i - 1].EndStep - moved[i - 1].FirstStep;
-            int behind = i == boundaries.Length ? steps - map.EndStep : moved[i].EndStep - moved[i].FirstStep;
-            double start = before > 0 ? sureness(tracks[i].FirstStep, true) : 1;
-            double end = behind > 0 ? sureness(tracks[i].EndStep, false) : 1;
-            int room = start <= end ? before : behind;
-            int by = (int)((missing - RoundingSeconds) * Second);
-            if (Math.Min(start, end) >= Sure || by > room)
+            int before = i == 0 ? Math.Min(MostOutside, map.FirstStep) : moved[i - 1].EndStep - moved[i - 1].FirstStep;
+            int behind = i == boundaries.Length ? Math.Min(MostOutside, steps - map.EndStep) : moved[i].EndStep - moved[i].FirstStep;
+            int by = (int)((lacking.Seconds + SpareSeconds) * Second);
+            double start = by <= before ? sureness(tracks[i].FirstStep, true) : 1;
+            double end = by <= behind && !lacking.StartOnly ? sureness(tracks[i].EndStep, false) : 1;
+            double sure = Math.Min(start, end);
+            if (sure >= Sure || lacking.Seconds <= Curve.At(sure, (HalfSure, PrintSeconds), (Sure, MostSeconds)))
             {
                 continue;
             }
@@ -77,23 +82,46 @@ internal static class SheetReach
         return (map, [.. moved]);
     }
 
-    // Whether the other tracks were heard as long as printed. A sheet that counts the gaps in says nothing of where in a gap an edge lies; of the last track, behind which there is none, it does.
-    private static bool Trusted(Heard[] tracks, int one)
+    // What one track lacks by the print, if the print is right on the others. A sheet may count the gap behind a track in: then it says where the track starts, seen from the next
+    // one's start, and nothing of its end. Behind the last track there is no gap, and both say the same.
+    private static (double Seconds, bool StartOnly)? Lacking(Heard[] tracks, int one)
     {
-        double[] plain = [.. tracks.Where((track, i) => i != one && track.Missing is not null).Select(track => Math.Abs(track.Missing!.Value)).Order()];
-        double[] counted = [.. tracks.Where((track, i) => i != one && track.Missing is not null).Select(track => Math.Abs(track.Missing!.Value - ((double)track.GapSteps / Second))).Order()];
-        if (plain.Length == 0)
+        Heard[] others = [.. tracks.Where((track, i) => i != one && track.Missing is not null)];
+        if (tracks[one].Missing is not { } missing || others.Length == 0)
         {
-            return false;
+            return null;
         }
 
-        double off = plain[plain.Length / 2];
-        double offCounted = counted[counted.Length / 2];
-        return off <= PrintSeconds && off < offCounted || (one == tracks.Length - 1 && Math.Min(off, offCounted) <= PrintSeconds);
+        double plain = Middle(others.Select(track => Math.Abs(track.Missing!.Value)));
+        double counted = Middle(others.Select(track => Math.Abs(track.Missing!.Value - track.GapSeconds)));
+        if (Math.Min(plain, counted) > PrintSeconds)
+        {
+            return null;
+        }
+
+        if (one == tracks.Length - 1)
+        {
+            return (missing, false);
+        }
+
+        // The last track doesn't tell how a sheet counts; where no other does, what holds either way is believed.
+        Heard[] telling = [.. others.Where(track => track != tracks[^1])];
+        return telling.Length > 0 && Middle(telling.Select(track => Math.Abs(track.Missing!.Value))) < Middle(telling.Select(track => Math.Abs(track.Missing!.Value - track.GapSeconds)))
+            ? (missing, false)
+            : (missing - tracks[one].GapSeconds, true);
+    }
+
+    private static double Middle(IEnumerable<double> values)
+    {
+        double[] ordered = [.. values.Order()];
+        return ordered[(ordered.Length - 1) / 2];
     }
 
     private sealed record Heard(int FirstStep, int EndStep, int GapSteps, double? PrintedSeconds)
     {
+        /// <summary>Seconds of the gap behind it; 0 behind the last.</summary>
+        public double GapSeconds => (double)GapSteps / Second;
+
         /// <summary>Seconds of music that the print has more; null where nothing is printed.</summary>
         public double? Missing => PrintedSeconds - ((double)(EndStep - FirstStep) / Second);
     }

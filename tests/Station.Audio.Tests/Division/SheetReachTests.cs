@@ -13,12 +13,12 @@ public sealed class SheetReachTests
 
     private static readonly ImmutableArray<Boundary> Boundaries = [new(5500, 5750, Heard: true, 0.99), new(8250, 8500, Heard: true, 0.99)];
 
-    // Half a second of what is missing is left: lengths are rounded.
+    // Half a second more than is lacking, for lengths are rounded.
     [Fact]
     public void A_start_that_creeps_in_is_moved_back_by_what_the_print_has_more()
     {
         (MusicMap map, ImmutableArray<Boundary> moved) = Widen([100, 54, 80], unsure: 5750);
-        Assert.Equal((5500, 5750 - 175), (moved[0].FirstStep, moved[0].EndStep));
+        Assert.Equal((5500, 5750 - 225), (moved[0].FirstStep, moved[0].EndStep));
         Assert.Equal((Boundaries[1], 500, 12_500), (moved[1], map.FirstStep, map.EndStep));
     }
 
@@ -26,39 +26,53 @@ public sealed class SheetReachTests
     public void An_end_that_dies_away_is_moved_on()
     {
         (_, ImmutableArray<Boundary> moved) = Widen([103, 50, 80], unsure: 5500);
-        Assert.Equal((5500 + 125, 5750), (moved[0].FirstStep, moved[0].EndStep));
+        Assert.Equal((5500 + 175, 5750), (moved[0].FirstStep, moved[0].EndStep));
     }
 
     [Theory]
-    [InlineData(500, 103, 80, 500 - 125, 12_500)]
-    [InlineData(12_500, 100, 90, 500, 12_500 + 475)]
-    public void The_sides_own_ends_are_moved_too(int unsure, double first, double last, int start, int end)
+    [InlineData(500, 103.0, 80.0, 500 - 175, 12_500)]
+    [InlineData(12_500, 100.0, 90.0, 500, 12_500 + 525)]
+    [InlineData(12_500, 100.0, 92.0, 500, 12_500)]
+    public void The_sides_own_ends_are_moved_too_by_no_more_than_gaps_are_long(int unsure, double first, double last, int start, int end)
     {
         (MusicMap map, _) = Widen([first, 50, last], unsure);
         Assert.Equal((start, end), (map.FirstStep, map.EndStep));
     }
 
-    [Fact]
-    public void Edges_that_are_sure_stay() => AssertSame(Widen([100, 54, 80], unsure: 0));
+    [Theory]
+    [InlineData(0.95, 4.4, false)]
+    [InlineData(0.85, 4.4, true)]
+    [InlineData(0.85, 3.0, false)]
+    [InlineData(0.60, 3.0, true)]
+    [InlineData(0.60, 1.4, false)]
+    public void The_surer_an_edge_the_more_must_be_lacking(double sureness, double lacking, bool moves)
+    {
+        (_, ImmutableArray<Boundary> moved) = SheetReach.Widen(Map, Boundaries, [100, 50 + lacking, 80], 1, Steps, (step, _) => step == 5750 ? sureness : 1);
+        Assert.Equal(moves, moved[0].EndStep < 5750);
+    }
 
     [Theory]
-    [InlineData(100, 51.4, 80)]
-    [InlineData(100, 48, 80)]
-    public void What_the_print_may_be_off_by_moves_nothing(double first, double second, double third) => AssertSame(Widen([first, second, third], unsure: 5750));
+    [InlineData(58.0)]
+    [InlineData(130.0)]
+    [InlineData(48.0)]
+    public void More_than_the_gap_holds_is_a_misprint_and_less_than_was_heard_shortens_nothing(double second) => AssertSame(Widen([100, second, 80], unsure: 5750));
 
-    [Theory]
-    [InlineData(100, 58, 80)]
-    [InlineData(100, 130, 80)]
-    public void More_than_the_gap_holds_is_a_misprint(double first, double second, double third) => AssertSame(Widen([first, second, third], unsure: 5750));
+    // Gaps of 5 s behind the first and the second track.
+    [Fact]
+    public void A_sheet_that_counts_the_gaps_in_says_nothing_of_an_end() => AssertSame(Widen([105, 55, 80], unsure: 5500));
 
     [Fact]
-    public void A_sheet_that_counts_the_gaps_in_says_nothing_of_an_edge_in_a_gap() => AssertSame(Widen([105, 55, 80], unsure: 5500));
+    public void It_does_of_a_start()
+    {
+        (_, ImmutableArray<Boundary> moved) = Widen([105, 58, 80], unsure: 5750);
+        Assert.Equal(5750 - 175, moved[0].EndStep);
+    }
 
     [Fact]
-    public void Of_the_last_track_it_does()
+    public void It_does_of_the_last_track()
     {
         (_, ImmutableArray<Boundary> moved) = Widen([105, 55, 83], unsure: 8500);
-        Assert.Equal(8500 - 125, moved[1].EndStep);
+        Assert.Equal(8500 - 175, moved[1].EndStep);
     }
 
     [Fact]
@@ -68,11 +82,18 @@ public sealed class SheetReachTests
     public void One_length_alone_is_not_trusted() => AssertSame(Widen([null, 54, null], unsure: 5750));
 
     [Fact]
+    public void Tracks_that_meet_are_not_widened_where_they_do()
+    {
+        ImmutableArray<Boundary> meet = [new(5625, 5625, Heard: false, 0.4), new(8250, 8500, Heard: true, 0.99)];
+        Assert.Equal(meet, SheetReach.Widen(Map, meet, [102.5, 60, 80], 1, Steps, (step, _) => step == 5625 ? 0.3 : 1).Boundaries.AsEnumerable());
+    }
+
+    [Fact]
     public void Lengths_count_at_the_speed_the_turntable_had()
     {
         // Two per cent fast: what is printed was over so much earlier.
         (_, ImmutableArray<Boundary> moved) = SheetReach.Widen(Map, Boundaries, [102, 55.08, 81.6], 1.02, Steps, (step, _) => step == 5750 ? 0.4 : 1);
-        Assert.Equal(5750 - 175, moved[0].EndStep);
+        Assert.Equal(5750 - 225, moved[0].EndStep);
     }
 
     private static (MusicMap Map, ImmutableArray<Boundary> Boundaries) Widen(ImmutableArray<double?> lengths, int unsure) =>
