@@ -35,10 +35,11 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     private const int EdgeWindow = Second / 2;
     private const int GrooveWindow = 2 * Second;
 
-    private const int FadeOutWindow = Second * 9 / 10;
-    private const int FadeInWindow = Second * 2 / 5;
-    private const double FadeOutScore = 1.1;
-    private const double FadeInScore = 1.6;
+    private const int EdgeGap = Second * 2 / 5;
+    // Music that fades in or out stands out of the quiet by more than this; what adds up to less than the other is the groove's own ups and downs, and fallen so far below its highest
+    // the sum is given up: half a second of bare groove (own choices, from trials).
+    private const double FadeScore = 2;
+    private const double Chance = 20;
     private const int ShortestFadeGap = Second;
     private const int Reach = 10 * Second;
 
@@ -217,7 +218,7 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         return sum / course.Series <= SteadyRangeDb;
     }
 
-    // A fade sinks into the noise slowly: while the next 0.9 s stand out of what the gap comes down to, it is still music. A start is followed back likewise, over less.
+    // A fade sinks into the noise slowly: it ends where what stands out of the quietest of the gap adds up to the most. A start is followed back likewise.
     private (int First, int End) FollowFades(int first, int end)
     {
         if (end - first < ShortestFadeGap)
@@ -228,19 +229,32 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         float[] ordered = [.. score.Values.AsSpan(first, end - first)];
         Array.Sort(ordered);
         double quiet = Math.Max(-0.5, ordered[ordered.Length * 3 / 10]) + 0.5;      // the mean of what scatters with a deviation of 1
-        int start = first;
-        int stop = end;
-        while (start + FadeOutWindow < end - FadeInWindow && score.Mean(start, start + FadeOutWindow) > quiet + FadeOutScore)
-        {
-            start++;
-        }
-
-        while (stop - FadeInWindow > start + (Second / 2) && score.Mean(stop - FadeInWindow, stop) > quiet + FadeInScore)
-        {
-            stop--;
-        }
-
+        int start = Followed(first, end - EdgeGap, +1, quiet + FadeScore);
+        int stop = Followed(end, start + (Second / 2), -1, quiet + FadeScore);
         return (start, stop);
+    }
+
+    // From an edge outward: where what stands out of the quiet adds up to the most. Page's sum (E. S. Page, Biometrika 41, 1954; from memory), given up when it has fallen far below its highest.
+    private int Followed(int edge, int limit, int direction, double even)
+    {
+        double sum = 0;
+        double highest = 0;
+        int best = edge;
+        for (int step = edge; direction > 0 ? step < limit : step > limit; step += direction)
+        {
+            sum += Math.Min(MusicScore.Capped, score.Values[direction > 0 ? step : step - 1]) - even;
+            if (sum > highest)
+            {
+                highest = sum;
+                best = step + direction;
+            }
+            else if (sum < highest - Chance)
+            {
+                break;
+            }
+        }
+
+        return highest >= Chance ? best : edge;
     }
 
     private double Confidence(int first, int end)
