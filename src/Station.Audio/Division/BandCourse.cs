@@ -33,11 +33,17 @@ internal sealed class BandCourse
     /// <summary>Levels in hundredths of a decibel, one a step.</summary>
     public short[] Levels(int series) => _levels[series];
 
-    public static BandCourse Of(LevelEnvelope envelope)
+    /// <param name="envelope">Of the side.</param>
+    /// <param name="level">The same between ticks: the groove band as a whole goes lower than the bands do, and bass may be all there is of a soft start.</param>
+    public static BandCourse Of(LevelEnvelope envelope, GrooveLevel level)
     {
         if (envelope.Bands is { } bands)
         {
-            return new BandCourse([.. Enumerable.Range(0, bands.Planes * EnvelopeBands.Count).Select(i => LowRank(Of(bands, i / EnvelopeBands.Count, i % EnvelopeBands.Count)))]);
+            return new BandCourse(
+            [
+                .. Enumerable.Range(0, bands.Planes * EnvelopeBands.Count).Select(i => LowRank(Of(bands, i / EnvelopeBands.Count, i % EnvelopeBands.Count))),
+                [.. level.Band.Select(db => (short)Math.Round(db / UnitDb))],
+            ]);
         }
 
         return new BandCourse([.. Enumerable.Range(0, envelope.Channels).Select(channel => LowRank(Of(envelope.BandPower(channel))))]);

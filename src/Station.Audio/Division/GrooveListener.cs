@@ -28,7 +28,7 @@ internal static class GrooveListener
     public static MusicFinder Listen(LevelEnvelope envelope, GrooveLevel level, NoiseFloor? noise, double margin)
     {
         double[] floor = noise?.ToArray(level.Steps) ?? [.. Enumerable.Repeat((double)level.Band.Min(), level.Steps)];
-        BandCourse course = BandCourse.Of(envelope);
+        BandCourse course = BandCourse.Of(envelope, level);
         List<(int FirstStep, int EndStep)> sure = Pieces(
             Bridged(level, floor, noise?.Stretches ?? [Quietest(level, 0, level.Steps, Second)]).Select(stretch => (stretch.FirstStep + QuietEdge, stretch.EndStep - QuietEdge)));
         if (sure.Count == 0)

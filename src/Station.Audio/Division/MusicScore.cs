@@ -13,7 +13,7 @@ namespace Station.Audio.Division;
 internal sealed class MusicScore
 {
     /// <summary>Bands that count: those that stand out most.</summary>
-    private const int Loudest = 4;
+    private const int Loudest = 3;
 
     private const double LeastDeviation = 0.2;
 
