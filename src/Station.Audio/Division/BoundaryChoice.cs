@@ -51,6 +51,8 @@ internal static class BoundaryChoice
             return [];
         }
 
+        // A side with as many clear gaps as it needs is no concert.
+        dips = gaps.Count(gap => gap.Odds > 0) < lengths.Length - 1 ? dips : [];
         Solution? plain = Solve(map, gaps, dips, lengths, 1, shortestTrackSeconds);
         if (plain is null || lengths.All(length => length is null))
         {
@@ -108,8 +110,8 @@ internal static class BoundaryChoice
             }
         }
 
-        // Where fewer gaps than tracks are heard, applause may follow the last one.
-        int applause = gaps.Count(gap => gap.Odds > 0) < count && dips.Count > 0 ? LastApplauseSteps : 0;
+        // Applause may follow the last one.
+        int applause = dips.Count > 0 ? LastApplauseSteps : 0;
         var end = new Place(Math.Max(map.FirstStep, map.EndStep - applause), map.EndStep, 0, -1, Heard: true);
         for (int k = count - 1; k >= 0; k--)
         {

@@ -14,6 +14,7 @@ internal static class SheetReach
     // Lengths are printed in whole seconds, and most within this (own choice).
     private const double PrintSeconds = 1.5;
     private const double SpareSeconds = 0.5;
+    private const double Scatter = 1.25;
 
     // Before the first track and behind the last there is room for any misprint: no more is believed than gaps are long (own choice).
     private const int MostOutside = 12 * Second;
@@ -44,7 +45,7 @@ internal static class SheetReach
         Boundary[] moved = [.. boundaries];
         for (int i = 0; i < tracks.Length; i++)
         {
-            if (Lacking(tracks, i) is not { } lacking || lacking.Seconds <= PrintSeconds)
+            if (Lacking(tracks, i) is not { } lacking || lacking.Seconds <= lacking.LeastSeconds)
             {
                 continue;
             }
@@ -84,7 +85,7 @@ internal static class SheetReach
 
     // What one track lacks by the print, if the print is right on the others. A sheet may count the gap behind a track in: then it says where the track starts, seen from the next
     // one's start, and nothing of its end. Behind the last track there is no gap, and both say the same.
-    private static (double Seconds, bool StartOnly)? Lacking(Heard[] tracks, int one)
+    private static Lack? Lacking(Heard[] tracks, int one)
     {
         Heard[] others = [.. tracks.Where((track, i) => i != one && track.Missing is not null)];
         if (tracks[one].Missing is not { } missing || others.Length == 0)
@@ -92,30 +93,37 @@ internal static class SheetReach
             return null;
         }
 
-        double plain = Middle(others.Select(track => Math.Abs(track.Missing!.Value)));
-        double counted = Middle(others.Select(track => Math.Abs(track.Missing!.Value - track.GapSeconds)));
-        if (Math.Min(plain, counted) > PrintSeconds)
+        // The last track doesn't tell how a sheet counts.
+        Heard[] telling = [.. others.Where(track => track != tracks[^1])];
+        bool counts = telling.Length > 0 && Middle(Off(telling, counted: false)) >= Middle(Off(telling, counted: true));
+        double[] off = Off(others, counts);
+        if (Middle(off) > PrintSeconds)
         {
             return null;
         }
 
+        // How far the print is off on this side: more must be lacking than on three tracks in four, and somewhat more than that.
+        double least = Math.Max(PrintSeconds, Scatter * off[off.Length * 3 / 4]);
         if (one == tracks.Length - 1)
         {
-            return (missing, false);
+            return new Lack(missing, least, StartOnly: false);
         }
 
-        // The last track doesn't tell how a sheet counts; where no other does, what holds either way is believed.
-        Heard[] telling = [.. others.Where(track => track != tracks[^1])];
-        return telling.Length > 0 && Middle(telling.Select(track => Math.Abs(track.Missing!.Value))) < Middle(telling.Select(track => Math.Abs(track.Missing!.Value - track.GapSeconds)))
-            ? (missing, false)
-            : (missing - tracks[one].GapSeconds, true);
+        // Where no track tells, what holds either way is believed.
+        return telling.Length > 0 && !counts
+            ? new Lack(missing, least, StartOnly: false)
+            : new Lack(missing - tracks[one].GapSeconds, least, StartOnly: true);
     }
 
-    private static double Middle(IEnumerable<double> values)
-    {
-        double[] ordered = [.. values.Order()];
-        return ordered[(ordered.Length - 1) / 2];
-    }
+    // By how much tracks were heard longer or shorter than printed, least first.
+    private static double[] Off(IEnumerable<Heard> tracks, bool counted) => [.. tracks.Select(track => Math.Abs(track.Missing!.Value - (counted ? track.GapSeconds : 0))).Order()];
+
+    private static double Middle(double[] ordered) => ordered[(ordered.Length - 1) / 2];
+
+    /// <param name="Seconds">Music that the print has more.</param>
+    /// <param name="LeastSeconds">Less is the print's own inaccuracy.</param>
+    /// <param name="StartOnly">It says nothing of the end.</param>
+    private sealed record Lack(double Seconds, double LeastSeconds, bool StartOnly);
 
     private sealed record Heard(int FirstStep, int EndStep, int GapSteps, double? PrintedSeconds)
     {

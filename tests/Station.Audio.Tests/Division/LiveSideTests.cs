@@ -30,6 +30,19 @@ public sealed class LiveSideTests
     }
 
     [Fact]
+    public void A_side_with_all_its_gaps_is_not_cut_at_a_dip_whatever_is_misprinted()
+    {
+        GrooveModel side = new(406, -60);
+        side.NeedleUp(2).Thump(0.25).Groove(4).Music(90).Groove(1.5).Music(40).Crowd(3, -45, -45).Music(20).Groove(1.5).Music(80);
+        side.Groove(2).RunOut(18, 1.8).Thump(0.2).NeedleUp(2);
+        SideDivision division = SideDivider.Divide(side.Envelope(), new DivisionSettings(), new DivisionGuide(3, [90, 20, 80]));
+
+        Assert.Equal(3, division.Tracks.Length);
+        Assert.Equal(side.Tracks[1].Start, Seconds(division.Tracks[1].FirstFrame), 0.3);
+        Assert.Equal(side.Tracks[3].Start, Seconds(division.Tracks[2].FirstFrame), 0.3);
+    }
+
+    [Fact]
     public void A_count_alone_cuts_no_concert()
     {
         SideDivision division = SideDivider.Divide(Side(404).Envelope(), new DivisionSettings(), new DivisionGuide(4, []));

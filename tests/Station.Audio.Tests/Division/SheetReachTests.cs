@@ -78,6 +78,19 @@ public sealed class SheetReachTests
     [Fact]
     public void Lengths_that_do_not_fit_the_other_tracks_either_are_not_trusted() => AssertSame(Widen([112, 54, 93], unsure: 5750));
 
+    // Four tracks; the others are off by 0.5, 1 and 2.8 s: what is lacking must be more than a quarter beyond the worst of them.
+    [Theory]
+    [InlineData(3.0, false)]
+    [InlineData(3.6, true)]
+    public void A_print_that_is_off_elsewhere_must_be_off_by_more_here(double lacking, bool moves)
+    {
+        MusicMap map = Map with { EndStep = 13_000 };
+        ImmutableArray<Boundary> boundaries = [.. Boundaries, new Boundary(12_500, 12_750, Heard: true, 0.99)];
+        (_, ImmutableArray<Boundary> moved) = SheetReach.Widen(
+            map, boundaries, [100.5, 50 + lacking, 81, 7.8], 1, Steps, (step, _) => step == 5750 ? 0.4 : 1);
+        Assert.Equal(moves, moved[0].EndStep < 5750);
+    }
+
     [Fact]
     public void One_length_alone_is_not_trusted() => AssertSame(Widen([null, 54, null], unsure: 5750));
 
