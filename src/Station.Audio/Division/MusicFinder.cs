@@ -35,12 +35,6 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     private const int EdgeWindow = Second / 2;
     private const int GrooveWindow = 2 * Second;
 
-    private const int EdgeGap = Second * 2 / 5;
-    // Music that fades in or out stands out of the quiet by more than this; what adds up to less than the other is the groove's own ups and downs, and fallen so far below its highest
-    // the sum is given up: half a second of bare groove (own choices, from trials).
-    private const double FadeScore = 2;
-    private const double Chance = 20;
-    private const int ShortestFadeGap = Second;
     private const int Reach = 10 * Second;
 
     /// <summary>Finds the music; null when there is none.</summary>
@@ -56,17 +50,18 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
             return null;
         }
 
+        FadeFollower fades = new(score);
         List<Gap> gaps = [];
         for (int i = 1; i < music.Count; i++)
         {
-            (int first, int end) = FollowFades(music[i - 1].EndStep, music[i].FirstStep);
+            (int first, int end) = fades.Follow(music[i - 1].EndStep, music[i].FirstStep);
             gaps.Add(new Gap(first, end, Confidence(first, end)));
         }
 
         int start = music[0].FirstStep;
         int last = music[^1].EndStep;
-        (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - Reach), start);
-        (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + Reach));
+        (_, start) = start == 0 ? (0, 0) : fades.Follow(Math.Max(0, start - Reach), start);
+        (last, _) = last == level.Steps ? (last, last) : fades.Follow(last, Math.Min(level.Steps, last + Reach));
         return new MusicMap(start, last, gaps, steady);
     }
 
@@ -216,45 +211,6 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         }
 
         return sum / course.Series <= SteadyRangeDb;
-    }
-
-    // A fade sinks into the noise slowly: it ends where what stands out of the quietest of the gap adds up to the most. A start is followed back likewise.
-    private (int First, int End) FollowFades(int first, int end)
-    {
-        if (end - first < ShortestFadeGap)
-        {
-            return (first, end);
-        }
-
-        float[] ordered = [.. score.Values.AsSpan(first, end - first)];
-        Array.Sort(ordered);
-        double quiet = Math.Max(-0.5, ordered[ordered.Length * 3 / 10]) + 0.5;      // the mean of what scatters with a deviation of 1
-        int start = Followed(first, end - EdgeGap, +1, quiet + FadeScore);
-        int stop = Followed(end, start + (Second / 2), -1, quiet + FadeScore);
-        return (start, stop);
-    }
-
-    // From an edge outward: where what stands out of the quiet adds up to the most. Page's sum (E. S. Page, Biometrika 41, 1954; from memory), given up when it has fallen far below its highest.
-    private int Followed(int edge, int limit, int direction, double even)
-    {
-        double sum = 0;
-        double highest = 0;
-        int best = edge;
-        for (int step = edge; direction > 0 ? step < limit : step > limit; step += direction)
-        {
-            sum += Math.Min(MusicScore.Capped, score.Values[direction > 0 ? step : step - 1]) - even;
-            if (sum > highest)
-            {
-                highest = sum;
-                best = step + direction;
-            }
-            else if (sum < highest - Chance)
-            {
-                break;
-            }
-        }
-
-        return highest >= Chance ? best : edge;
     }
 
     private double Confidence(int first, int end)
