@@ -32,6 +32,10 @@ public sealed class ContactMeter
     private const double AgainDb = 12;
     private const int AgainSlots = 2;                       // noise does that once, not twice running
 
+    // What fell so far and so steeply has fallen: what it does inside, as the rest that comes across grows weaker, is no second fall (own choice: notes die away more slowly).
+    private const double FallenDb = 30;
+    private const int SteepSlots = 4;
+
     // Not kept: what falls by less, and what the other channel does too (it may fall, but by so much less), dB (own choices; the rule asks for more).
     private const double LeastDropDb = 10;
     private const double ShortDropDb = 18;
@@ -199,7 +203,8 @@ public sealed class ContactMeter
         }
 
         double inside = channel.Inside.Count > 0 ? channel.Inside.MedianDb : -channel.Held;
-        channel.AgainCount = channel.HeldSlots > 0 && channel.SlotDb < inside - AgainDb ? channel.AgainCount + 1 : 0;
+        bool fallen = channel.FallSlots <= SteepSlots && channel.Inside.Count >= EdgeSlots && inside <= channel.BeforeDb - FallenDb;
+        channel.AgainCount = channel.HeldSlots > 0 && !fallen && channel.SlotDb < inside - AgainDb ? channel.AgainCount + 1 : 0;
         if (channel.AgainCount == (channel.Inside.Count > 0 ? AgainSlots : 1))
         {
             // A dip of the music just before, or a note that died away, must not hide the fall itself.

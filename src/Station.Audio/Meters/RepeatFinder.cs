@@ -10,7 +10,8 @@ namespace Station.Audio.Meters;
 /// <para>
 /// Digital silence, constants and quiet passages of a few codes do repeat: a stretch counts only with <see cref="LeastValues"/> different frames. A synthesised
 /// periodic tone repeats for as long as it lasts, and smoothly: a stretch must begin or end with a jump of the wave, and may be longer than its lag only as
-/// whole buffers are, with a jump at both ends.
+/// whole buffers are, with a jump at both ends. A stretch exactly as long as its lag, which is what a buffer delivered twice is, need not jump where its own wave is as
+/// rough as noise, which never repeats.
 /// </para>
 /// </remarks>
 internal sealed class RepeatFinder
@@ -29,6 +30,7 @@ internal sealed class RepeatFinder
     private const int MostCopies = 64;
     private const int Slack = 4;                            // frames that may agree by chance at either end
     private const double JumpOverMovement = 4;           // a sine reaches 1.4 of its RMS, noise 4 once in 10 000 frames
+    private const double RoughOverMovement = 2.2;        // noise reaches that once in 40 frames
     private const int TableBits = 12;
     private const ulong Factor = 0x9E37_79B9_7F4A_7C15;     // 2^64 over the golden ratio, odd: spreads bits well (common practice)
 
@@ -181,7 +183,7 @@ internal sealed class RepeatFinder
                 return;
             }
         }
-        else if (!jumpsIn && !jumpsOut)
+        else if (!jumpsIn && !jumpsOut && !(Math.Abs(length - lag) <= Slack && IsRough(history, from, end)))
         {
             return;
         }
@@ -206,24 +208,55 @@ internal sealed class RepeatFinder
     // Whether the wave jumps near a frame: its second difference there against those inside the stretch.
     private static bool Jumps(FrameHistory history, int at, int from, int end)
     {
-        ReadOnlySpan<float> samples = history.Samples;
-        int inside = Math.Min(end - from, 4 * ShortestFrames) - (2 * Slack);
         for (int channel = 0; channel < 2; channel++)
         {
-            double square = 0;
-            for (int i = end - Slack - inside; i < end - Slack; i++)
+            double limit = JumpOverMovement * Movement(history, from, end, channel);
+            if (Exceeds(history, Math.Max(2, at - Slack), Math.Min(at + Slack, history.Frames.Length), channel, limit))
             {
-                double d = i < 2 ? 0 : Second(samples, i, channel);
-                square += d * d;
+                return true;
             }
+        }
 
-            double limit = JumpOverMovement * Math.Sqrt(square / inside);
-            for (int i = Math.Max(2, at - Slack); i < Math.Min(at + Slack, history.Frames.Length); i++)
+        return false;
+    }
+
+    // Whether the wave inside moves as unevenly as noise does, and no tone.
+    private static bool IsRough(FrameHistory history, int from, int end)
+    {
+        for (int channel = 0; channel < 2; channel++)
+        {
+            double limit = RoughOverMovement * Movement(history, from, end, channel);
+            if (limit > 0 && Exceeds(history, Math.Max(2, end - Slack - Inside(from, end)), end - Slack, channel, limit))
             {
-                if (Math.Abs(Second(samples, i, channel)) > limit)
-                {
-                    return true;
-                }
+                return true;
+            }
+        }
+
+        return false;
+    }
+
+    private static int Inside(int from, int end) => Math.Min(end - from, 4 * ShortestFrames) - (2 * Slack);
+
+    private static double Movement(FrameHistory history, int from, int end, int channel)
+    {
+        int inside = Inside(from, end);
+        double square = 0;
+        for (int i = end - Slack - inside; i < end - Slack; i++)
+        {
+            double d = i < 2 ? 0 : Second(history.Samples, i, channel);
+            square += d * d;
+        }
+
+        return Math.Sqrt(square / inside);
+    }
+
+    private static bool Exceeds(FrameHistory history, int from, int end, int channel, double limit)
+    {
+        for (int i = from; i < end; i++)
+        {
+            if (Math.Abs(Second(history.Samples, i, channel)) > limit)
+            {
+                return true;
             }
         }
 

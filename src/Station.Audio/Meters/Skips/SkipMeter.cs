@@ -9,7 +9,7 @@ namespace Station.Audio.Meters.Skips;
 internal sealed class SkipMeter
 {
     /// <summary>Bursts told of.</summary>
-    public const int Told = 12;
+    public const int Told = 24;
 
     // A bass drum on each beat must not push out a knock before the side's own strength is known (own choice).
     private const int Kept = 48;
@@ -103,11 +103,13 @@ internal sealed class SkipMeter
         var knocks = ImmutableArray.CreateBuilder<Knock>(Told);
         foreach ((KnockCandidate candidate, double height) in strongest)
         {
-            (int at, double continuity, double breaks) = _proof.Find(candidate.Sound);
-            double seconds = (candidate.FirstSample + at) / _lowRateHz;
-            knocks.Add(new Knock(seconds, 10 * Math.Log10(height), continuity)
+            JumpInstant instant = _proof.Find(candidate.Sound);
+            double seconds = (candidate.FirstSample + instant.At) / _lowRateHz;
+            knocks.Add(new Knock(seconds, 10 * Math.Log10(height), instant.Continuity)
             {
-                Break = breaks,
+                Break = instant.Break,
+                Phases = instant.Phases,
+                LagSeconds = (instant.At - _proof.SamplesBefore) / _lowRateHz,
                 Beat = BeatContinuity.Of(_onsets.Rises, _onsets.PlaceOf(seconds), _onsets.SecondsPerValue),
             });
         }
