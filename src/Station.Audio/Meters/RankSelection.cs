@@ -39,6 +39,32 @@ internal static class RankSelection
         return BitConverter.Int32BitsToSingle(found);
     }
 
+    /// <summary>One value of those given; plainly: sorted ascending, the one at <paramref name="rank"/>.</summary>
+    /// <param name="values">At least one.</param>
+    /// <param name="rank">0 for the least.</param>
+    public static byte Of(ReadOnlySpan<byte> values, int rank)
+    {
+        int whole = (values.Length + Vector256<byte>.Count - 1) / Vector256<byte>.Count;
+        Span<Vector256<byte>> vectors = stackalloc Vector256<byte>[whole];
+        Span<byte> each = MemoryMarshal.Cast<Vector256<byte>, byte>(vectors);
+        values.CopyTo(each);
+        each[values.Length..].Fill(byte.MaxValue);
+        int found = 0;
+        for (int bit = 0x80; bit > 0; bit >>= 1)
+        {
+            Vector256<byte> tried = Vector256.Create((byte)(found | bit));
+            int below = 0;
+            foreach (Vector256<byte> vector in vectors)
+            {
+                below += BitOperations.PopCount(Vector256.LessThan(vector, tried).ExtractMostSignificantBits());
+            }
+
+            found |= below <= rank ? bit : 0;
+        }
+
+        return (byte)found;
+    }
+
     /// <summary>In each lane the third smallest of six values.</summary>
     /// <remarks>
     /// The smaller three of two sorted threes are found by exchanging crosswise; the greatest of them is the answer (D. E. Knuth, The Art of Computer Programming 3, 5.3.4:
