@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 
@@ -85,8 +86,14 @@ public sealed class ContactMeter
         ReadOnlySpan<float> rest = samples;
         while (!rest.IsEmpty)
         {
+            if (_frameInPiece == 0 && rest.Length / 2 >= _pieceFrames)
+            {
+                rest = rest[(2 * AddWholePieces(rest))..];
+                continue;
+            }
+
             int count = Math.Min(_pieceFrames - _frameInPiece, rest.Length / 2);
-            Sum(rest[..(2 * count)]);
+            _sum += Sum(rest[..(2 * count)]);
             rest = rest[(2 * count)..];
             _frameInPiece += count;
             if (_frameInPiece == _pieceFrames)
@@ -120,7 +127,7 @@ public sealed class ContactMeter
     }
 
     // Left in the first lane, right in the second.
-    private void Sum(ReadOnlySpan<float> samples)
+    private static Vector128<double> Sum(ReadOnlySpan<float> samples)
     {
         Vector128<float> sum = Vector128<float>.Zero;
         foreach (Vector128<float> pair in MemoryMarshal.Cast<float, Vector128<float>>(samples))
@@ -128,32 +135,55 @@ public sealed class ContactMeter
             sum += pair;
         }
 
-        float left = sum[0] + sum[2];
-        float right = sum[1] + sum[3];
+        sum += Vector128.Shuffle(sum, Vector128.Create(2, 3, 0, 1));
         if ((samples.Length & 2) != 0)
         {
-            left += samples[^2];
-            right += samples[^1];
+            sum += Vector128.Create(samples[^2], samples[^1], 0, 0);
         }
 
-        _sum += Vector128.Create((double)left, right);
+        return Vector128.WidenLower(sum);
     }
 
-    // Both channels at once.
+    // As many as there are, up to the end of the slot; how many frames that was.
+    private int AddWholePieces(ReadOnlySpan<float> samples)
+    {
+        int pieces = Math.Min(_slotPieces - _pieceInSlot, samples.Length / 2 / _pieceFrames);
+        for (int piece = 0; piece < pieces; piece++)
+        {
+            Filter(Sum(samples.Slice(2 * piece * _pieceFrames, 2 * _pieceFrames)));
+        }
+
+        EndPieces(pieces);
+        return pieces * _pieceFrames;
+    }
+
     private void AddPiece()
     {
-        Vector128<double> x = _sum / _pieceFrames;
-        Vector128<double> y = (_highPass.B0 * x) + _state1;
-        _state1 = (_highPass.B1 * x) + _state2 - (_highPass.A1 * y);
-        _state2 = (_highPass.B2 * x) - (_highPass.A2 * y);
-        _power += y * y;
+        Filter(_sum);
         _sum = Vector128<double>.Zero;
         _frameInPiece = 0;
-        if (++_pieceInSlot == _slotPieces)
+        EndPieces(1);
+    }
+
+    private void EndPieces(int pieces)
+    {
+        _pieceInSlot += pieces;
+        if (_pieceInSlot == _slotPieces)
         {
             _pieceInSlot = 0;
             EndSlot();
         }
+    }
+
+    // Both channels at once.
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private void Filter(Vector128<double> sum)
+    {
+        Vector128<double> x = sum / _pieceFrames;
+        Vector128<double> y = (_highPass.B0 * x) + _state1;
+        _state1 = (_highPass.B1 * x) + _state2 - (_highPass.A1 * y);
+        _state2 = (_highPass.B2 * x) - (_highPass.A2 * y);
+        _power += y * y;
     }
 
     private static Vector128<double> Flushed(Vector128<double> state) =>
@@ -308,9 +338,8 @@ public sealed class ContactMeter
         _slotsInStep = 0;
         for (int i = 0; i < 2; i++)
         {
-            Span<byte> levels = _stepSlots.AsSpan(MaxSlotsInStep * i, slots);
-            levels.Sort();
-            _channels[i].StepLevels.Add(slots == 0 ? byte.MaxValue : levels[slots / 2]);
+            ReadOnlySpan<byte> levels = _stepSlots.AsSpan(MaxSlotsInStep * i, slots);
+            _channels[i].StepLevels.Add(slots == 0 ? byte.MaxValue : RankSelection.Of(levels, slots / 2));
         }
     }
 

@@ -32,10 +32,11 @@ internal sealed class RepeatFinder
     private const double JumpOverMovement = 4;           // a sine reaches 1.4 of its RMS, noise 4 once in 10 000 frames
     private const double RoughOverMovement = 2.2;        // noise reaches that once in 40 frames
     private const int TableBits = 12;
+    private const ulong Mixer = 0xBF58_476D_1CE4_E5B9;
     private const ulong Factor = 0x9E37_79B9_7F4A_7C15;     // 2^64 over the golden ratio, odd: spreads bits well (common practice)
 
     private readonly int _longestLag;
-    private readonly ulong _leaving;                        // Factor to the power of Window
+    private readonly ulong _leaving;                        // Factor to the power of Window, times Mixer: what a frame still counts when it leaves
     private readonly (ulong Hash, long Frame)[] _table = new (ulong Hash, long Frame)[1 << TableBits];
     private readonly List<RepeatedRun> _runs = [];
     private ulong _hash;
@@ -45,7 +46,7 @@ internal sealed class RepeatFinder
     public RepeatFinder(int sampleRateHz)
     {
         _longestLag = Math.Max(LongestLagFrames, (int)(LongestLagSeconds * sampleRateHz));
-        _leaving = 1;
+        _leaving = Mixer;
         for (int i = 0; i < Window; i++)
         {
             unchecked
@@ -85,13 +86,8 @@ internal sealed class RepeatFinder
                 Close(history, at);
             }
 
-            unchecked
-            {
-                hash = (hash * Factor) + Mixed(frames[at]) - (at >= Window ? Mixed(frames[at - Window]) * _leaving : 0);
-            }
-
-            at++;
-            if (hash >> 60 == 0 && hash != 0)
+            hash = HashToMark(frames, hash, ref at);
+            if (IsMark(hash))
             {
                 Meet(history, hash, at);
             }
@@ -109,14 +105,10 @@ internal sealed class RepeatFinder
         }
     }
 
-    private static ulong Mixed(ulong frame)
-    {
-        unchecked
-        {
-            // Float samples of 16-bit words have empty low bits: mixed, so that every bit of both channels reaches the hash's top.
-            return (frame ^ (frame >> 29)) * 0xBF58_476D_1CE4_E5B9;
-        }
-    }
+    private static bool IsMark(ulong hash) => hash >> 60 == 0 && hash != 0;
+
+    // Float samples of 16-bit words have empty low bits: mixed, and then multiplied with Mixer, so that every bit of both channels reaches the hash's top.
+    private static ulong Mixed(ulong frame) => frame ^ (frame >> 29);
 
     private ulong Hash(ReadOnlySpan<ulong> frames, ulong hash, int from, int to)
     {
@@ -124,10 +116,40 @@ internal sealed class RepeatFinder
         {
             unchecked
             {
-                hash = (hash * Factor) + Mixed(frames[i]) - (i >= Window ? Mixed(frames[i - Window]) * _leaving : 0);
+                hash = (hash * Factor) + (Mixed(frames[i]) * Mixer) - (i >= Window ? Mixed(frames[i - Window]) * _leaving : 0);
             }
         }
 
+        return hash;
+    }
+
+    // On to the next place that is remembered, or to the end.
+    private ulong HashToMark(ReadOnlySpan<ulong> frames, ulong hash, ref int at)
+    {
+        if (at < Window)
+        {
+            at++;
+            return Hash(frames, hash, at - 1, at);
+        }
+
+        ulong leaving = _leaving;
+        ReadOnlySpan<ulong> entering = frames[at..];
+        ReadOnlySpan<ulong> left = frames.Slice(at - Window, entering.Length);
+        for (int i = 0; i < entering.Length; i++)
+        {
+            unchecked
+            {
+                hash = (hash * Factor) + ((Mixed(entering[i]) * Mixer) - (Mixed(left[i]) * leaving));
+            }
+
+            if (IsMark(hash))
+            {
+                at += i + 1;
+                return hash;
+            }
+        }
+
+        at = frames.Length;
         return hash;
     }
 
