@@ -34,7 +34,11 @@ internal static class SkipRule
     private const double LagWeightDb = 2.9;
     private const double LongestLagSeconds = -0.085;        // the filters' delay and half of the window
     private const double ShortestLagSeconds = -0.042;
-    private const double SheetWeightDb = 8;                 // own choice: what the lengths say is not in the fit
+
+    // Own choices, as neither is in the fit: what the sheet's lengths say, and a joint within the time a burst takes.
+    private const double SheetWeightDb = 8;
+    private const double JointWeightDb = 10;
+    private const double JointSeconds = 0.15;
     private const int EnoughKnocks = 6;
 
     /// <summary>Judges a reading.</summary>
@@ -42,7 +46,8 @@ internal static class SkipRule
     /// <param name="limits">What it is held against.</param>
     /// <param name="others">Faults found so far: a channel that vanishes, a clipped blow, lost samples or a stylus that falls back knock and break off, too.</param>
     /// <param name="expected">What the sheet says.</param>
-    public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits, IReadOnlyList<Finding> others, SideExpectations expected)
+    /// <param name="breaks">Where the music breaks off from one sample to the next, seconds (<see cref="LossRule.Breaks"/>).</param>
+    public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits, IReadOnlyList<Finding> others, SideExpectations expected, ImmutableArray<double> breaks)
     {
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(limits);
@@ -50,7 +55,7 @@ internal static class SkipRule
 
         // A side that lacks its beginning or end is short for another reason.
         SideExpectations sheet = others.Any(other => other.Code is FindingCodes.BeginsLate or FindingCodes.EndsEarly) ? SideExpectations.None : expected;
-        if (Jump(reading, limits, sheet) is not ({ } jump, double evidence) || Explained(jump.Seconds, others))
+        if (Jump(reading, limits, sheet, breaks) is not ({ } jump, double evidence) || Explained(jump.Seconds, others))
         {
             yield break;
         }
@@ -89,7 +94,9 @@ internal static class SkipRule
         + (BeatWeightDb * Math.Clamp(knock.Beat ?? 0, LeastBeat, MostBeat))
         + (knock.LagSeconds is >= LongestLagSeconds and <= ShortestLagSeconds ? LagWeightDb : 0);
 
-    private static (Knock Knock, double EvidenceDb)? Jump(SideReading reading, InspectionLimits limits, SideExpectations sheet)
+    private static double Joint(ImmutableArray<double> breaks, double seconds) => breaks.Any(joint => Math.Abs(joint - seconds) <= JointSeconds) ? JointWeightDb : 0;
+
+    private static (Knock Knock, double EvidenceDb)? Jump(SideReading reading, InspectionLimits limits, SideExpectations sheet, ImmutableArray<double> breaks)
     {
         ImmutableArray<Knock> knocks = reading.Skips.Knocks;
         (Knock Knock, double EvidenceDb)? best = null;
@@ -112,7 +119,7 @@ internal static class SkipRule
 
             // Without another there is nothing to compare with.
             if (double.IsFinite(lead) && knock.Continuity <= limits.SkipContinuity
-                && Evidence(knock, lead, usual) + (SheetWeightDb * TrackShortfall.Says(reading, sheet, knock.Seconds)) is double evidence && evidence >= most)
+                && Evidence(knock, lead, usual) + (SheetWeightDb * TrackShortfall.Says(reading, sheet, knock.Seconds)) + Joint(breaks, knock.Seconds) is double evidence && evidence >= most)
             {
                 most = evidence;
                 best = (knock, evidence);

@@ -33,7 +33,8 @@ public sealed class ContactMeter
     private const double AgainDb = 12;
     private const int AgainSlots = 2;                       // noise does that once, not twice running
 
-    // What fell so far and so steeply has fallen: what it does inside, as the rest that comes across grows weaker, is no second fall (own choice: notes die away more slowly).
+    // What fell so far and so steeply, and lies so far below the other channel, has fallen: what it does inside, as the rest that comes across grows weaker, is no second fall (own choice: notes die away
+    // more slowly; in the bare groove of the run-out both are alike, and there the lift is the fall).
     private const double FallenDb = 30;
     private const int SteepSlots = 4;
 
@@ -233,7 +234,8 @@ public sealed class ContactMeter
         }
 
         double inside = channel.Inside.Count > 0 ? channel.Inside.MedianDb : -channel.Held;
-        bool fallen = channel.FallSlots <= SteepSlots && channel.Inside.Count >= EdgeSlots && inside <= channel.BeforeDb - FallenDb;
+        bool fallen = channel.FallSlots <= SteepSlots && channel.Inside.Count >= EdgeSlots && inside <= channel.BeforeDb - FallenDb
+            && inside <= channel.OtherInside.MedianDb - AloneDb;
         channel.AgainCount = channel.HeldSlots > 0 && !fallen && channel.SlotDb < inside - AgainDb ? channel.AgainCount + 1 : 0;
         if (channel.AgainCount == (channel.Inside.Count > 0 ? AgainSlots : 1))
         {

@@ -11,7 +11,7 @@ namespace Station.Audio.Meters;
 /// Digital silence, constants and quiet passages of a few codes do repeat: a stretch counts only with <see cref="LeastValues"/> different frames. A synthesised
 /// periodic tone repeats for as long as it lasts, and smoothly: a stretch must begin or end with a jump of the wave, and may be longer than its lag only as
 /// whole buffers are, with a jump at both ends. A stretch exactly as long as its lag, which is what a buffer delivered twice is, need not jump where its own wave is as
-/// rough as noise, which never repeats.
+/// rough as noise, which never repeats, and what lies around it does not come again.
 /// </para>
 /// </remarks>
 internal sealed class RepeatFinder
@@ -205,7 +205,7 @@ internal sealed class RepeatFinder
                 return;
             }
         }
-        else if (!jumpsIn && !jumpsOut && !(Math.Abs(length - lag) <= Slack && IsRough(history, from, end)))
+        else if (!jumpsIn && !jumpsOut && !(Math.Abs(length - lag) <= Slack && StandsAlone(history, from, end, lag) && IsRough(history, from, end)))
         {
             return;
         }
@@ -240,6 +240,27 @@ internal sealed class RepeatFinder
         }
 
         return false;
+    }
+
+    // Whether what lies beyond either end does not come again at the same lag: a tone whose last bit wavers once a period is broken into stretches, but goes on.
+    private static bool StandsAlone(FrameHistory history, int from, int end, int lag)
+    {
+        ReadOnlySpan<ulong> frames = history.Frames;
+        int before = Math.Max(lag, from - Window);
+        int behind = Math.Min(frames.Length, end + Window);
+        return 2 * Same(frames[before..from], frames[(before - lag)..(from - lag)]) <= from - before
+            && 2 * Same(frames[end..behind], frames[(end - lag)..(behind - lag)]) <= Math.Max(Slack, behind - end);
+    }
+
+    private static int Same(ReadOnlySpan<ulong> these, ReadOnlySpan<ulong> those)
+    {
+        int same = 0;
+        for (int i = 0; i < these.Length; i++)
+        {
+            same += these[i] == those[i] ? 1 : 0;
+        }
+
+        return same;
     }
 
     // Whether the wave inside moves as unevenly as noise does, and no tone.
