@@ -15,6 +15,8 @@ internal static class MeterShares
 
     private delegate void Step(ReadOnlySpan<float> samples, long firstFrame, float peak);
 
+    private delegate void PieceStep(ReadOnlySpan<float> samples, StepPieces pieces);
+
     public static int Run(string[] arguments)
     {
         int rateHz = arguments.Length > 0 ? int.Parse(arguments[0], CultureInfo.InvariantCulture) : 44_100;
@@ -31,14 +33,14 @@ internal static class MeterShares
         (string Name, Func<Step> Make)[] meters =
         [
             ("loudness, band, sums", () => { var filter = new StepFilter(rateHz, 2); return (step, _, _) => filter.Run(step); }),
-            ("subsonics", () => { var meter = new SubsonicMeter(rateHz, 2); return (step, _, _) => meter.Add(step); }),
+            ("sums of pieces, subsonics", () => { var meter = new SubsonicMeter(rateHz); return WithPieces((_, pieces) => meter.Add(pieces)); }),
             ("clipping at full scale", () => Both(channel => new ClipMeter(channel, new MeterSettings()), (meter, channel, step, frame, peak) => meter.Add(step, 2, frame, peak >= ClipMeter.LowestCeiling))),
             ("flat tops", () => Both(channel => new FlatTopMeter(channel, rateHz), (meter, channel, step, frame, _) => meter.Add(step, 2, frame, Pieces(step, channel)))),
             ("amplitudes", () => Both(channel => new AmplitudeMeter(channel, rateHz), (meter, channel, step, frame, peak) => meter.Add(step, 2))),
             ("true peak", () => Both(_ => new TruePeakMeter(), (meter, channel, step, frame, peak) => meter.Add(step, 2, channel, peak))),
             ("top band", () => { var meter = new TopBandMeter(2); return (step, _, _) => meter.Add(step); }),
             ("fingerprint", () => { var meter = new ProgrammeMeter(rateHz, 2, format.Frames); return (step, _, _) => meter.Add(step); }),
-            ("wiring", () => { var meter = new WiringMeter(format, expected); return (step, _, _) => meter.Add(step, 0); }),
+            ("wiring, with sums of pieces", () => { var meter = new WiringMeter(format, expected); return WithPieces((_, pieces) => meter.Add(pieces, 0)); }),
             ("noise, rumble, hum, with spectra", () =>
             {
                 var spectra = new StepSpectra(rateHz, 2);
@@ -64,6 +66,18 @@ internal static class MeterShares
                 var programme = new ProgrammeMeter(rateHz, 2, format.Frames);
                 var meter = new DiscMeter(rateHz, 2, programme.LowRateHz, expected);
                 return (step, _, _) => meter.Add(step, programme.Add(step));
+            }),
+            ("skips, with sums of pieces and fingerprint", () =>
+            {
+                var programme = new ProgrammeMeter(rateHz, 2, format.Frames);
+                var meter = new Audio.Meters.Skips.SkipMeter(rateHz, programme.LowRateHz);
+                return WithPieces((step, pieces) => meter.Add(pieces, programme.Add(step)));
+            }),
+            ("course of onsets, with fingerprint", () =>
+            {
+                var programme = new ProgrammeMeter(rateHz, 2, format.Frames);
+                var meter = new Audio.Meters.Skips.OnsetCourse(programme.LowRateHz);
+                return (step, _, _) => meter.Add(programme.Add(step));
             }),
             ("turns over each other", () => { var meter = new Audio.Meters.Turns.TurnMeter(rateHz, 2, format.Frames); return (step, _, _) => meter.Add(step); }),
         ];
@@ -125,6 +139,16 @@ internal static class MeterShares
         }
 
         return pieces;
+    }
+
+    private static Step WithPieces(PieceStep add)
+    {
+        var pieces = new StepPieces(2);
+        return (step, _, _) =>
+        {
+            pieces.Take(step);
+            add(step, pieces);
+        };
     }
 
     private static Step Both<T>(Func<int, T> make, Action<T, int, ReadOnlySpan<float>, long, float> add)

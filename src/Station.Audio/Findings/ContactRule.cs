@@ -25,6 +25,10 @@ internal static class ContactRule
     private const int LiftSteps = StepLength.StepsPerSecond / 2;
     private const double GroovePercentile = 0.1;
 
+    // A knock of the run-out is no music that comes back: what falls again so soon, after so long a stretch that was no lost contact, is that stretch (own choices).
+    private const double AgainSeconds = 0.03;
+    private const double StretchSeconds = 0.2;
+
     /// <summary>One finding a channel at most.</summary>
     public static IEnumerable<Finding> Judge(SideReading reading, InspectionLimits limits)
     {
@@ -38,7 +42,22 @@ internal static class ContactRule
         {
             int which = channel;
             double? groove = Groove(reading, which, without: null);
-            List<ContactDrop> drops = [.. contacts.Drops.Where(drop => drop.Channel == which && InGroove(reading, drop) && IsContact(reading, drop, groove, limits))];
+            List<ContactDrop> drops = [];
+            ContactDrop? quiet = null;
+            foreach (ContactDrop drop in contacts.Drops.Where(drop => drop.Channel == which).OrderBy(drop => drop.FirstFrame))
+            {
+                bool again = quiet is { } before && drop.FirstFrame - before.EndFrame <= AgainSeconds * reading.SampleRateHz;
+                if (!again && InGroove(reading, drop) && IsContact(reading, drop, groove, limits))
+                {
+                    drops.Add(drop);
+                    quiet = null;
+                }
+                else if (again || drop.EndFrame - drop.FirstFrame >= StretchSeconds * reading.SampleRateHz)
+                {
+                    quiet = drop;
+                }
+            }
+
             if (drops.Count > 0)
             {
                 yield return Say(reading, which, drops, limits);

@@ -33,7 +33,7 @@ public static class FindingLimits
         [FindingCodes.SurfaceNoise] = [nameof(InspectionLimits.SurfaceNoiseNoteDba), nameof(InspectionLimits.SurfaceNoiseReviewDba)],
         [FindingCodes.Crackle] = [nameof(InspectionLimits.TicksPerMinute)],
         [FindingCodes.SamplesLost] =
-            [nameof(InspectionLimits.JointScore), nameof(InspectionLimits.JointEvidence)],
+            [nameof(InspectionLimits.JointScore), nameof(InspectionLimits.JointEvidence), nameof(InspectionLimits.JointLoneEvidence)],
         [FindingCodes.GrooveRepeats] =
             [nameof(InspectionLimits.SameGrooveDb), nameof(InspectionLimits.RepeatedMusicDb), nameof(InspectionLimits.WholeSideShare)],
         [FindingCodes.GrooveSkips] =

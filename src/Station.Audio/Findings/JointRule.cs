@@ -7,7 +7,7 @@ namespace Station.Audio.Findings;
 /// <remarks>
 /// A tick whose edge is sharper than the sample rate looks like a joint for a moment, and a disc has thousands of ticks. What tells them apart is whether the notes go on
 /// in phase (<see cref="JointPhases"/>), to which the wave's shape adds a little. The side is judged as a whole: the evidence of its few best places adds up, and what counts
-/// as evidence is measured on the side itself. Where many ticks look like a joint at first sight, as on a crackling disc or a long side, some must look more like one by chance. Of two places
+/// as evidence is measured on the side itself. A place that stands alone must say far more than one of several. Where many ticks look like a joint at first sight, as on a crackling disc or a long side, some must look more like one by chance. Of two places
 /// that are a turn apart neither counts. A splice in the tape the disc was cut from is a joint as well, so that only a person can decide.
 /// </remarks>
 internal static class JointRule
@@ -42,14 +42,29 @@ internal static class JointRule
     /// <param name="limits">What counts.</param>
     public static ImmutableArray<Joint> Judge(SideReading reading, Func<long, bool> isExplained, InspectionLimits limits)
     {
+        (ImmutableArray<Joint> likely, double least) = Likely(reading, isExplained, limits);
+        double evidence = likely.Select(joint => Score(joint) - least).OrderDescending().Take(MostPlaces).Sum();
+        return evidence >= (likely.Length == 1 ? limits.JointLoneEvidence : limits.JointEvidence) ? likely : [];
+    }
+
+    /// <summary>Those of which each by itself would be one of several places, in order of time.</summary>
+    /// <param name="reading">The side.</param>
+    /// <param name="isExplained">Frames at which something else is known to have happened.</param>
+    /// <param name="limits">What counts.</param>
+    public static ImmutableArray<Joint> Strong(SideReading reading, Func<long, bool> isExplained, InspectionLimits limits)
+    {
+        (ImmutableArray<Joint> likely, double least) = Likely(reading, isExplained, limits);
+        return [.. likely.Where(joint => Score(joint) - least >= limits.JointEvidence)];
+    }
+
+    private static (ImmutableArray<Joint> Joints, double LeastScore) Likely(SideReading reading, Func<long, bool> isExplained, InspectionLimits limits)
+    {
         List<Joint> all = [.. reading.Losses.Joints.Where(joint =>
             InMusic(reading, joint.Frame) && !IsClipped(reading, joint.Frame) && !isExplained(joint.Frame))];
         int ticks = all.Count(joint => Score(joint) <= limits.JointScore);
         double least = limits.JointScore + (ChanceScale * Math.Max(0, Math.Log((ticks + 1) / UsualTicks)));
         List<Joint> likely = [.. all.Where(joint => Score(joint) > least)];
-        ImmutableArray<Joint> single = [.. likely.Where(joint => !likely.Exists(other => IsTurn(joint, other, reading.SampleRateHz)))];
-        double evidence = single.Select(joint => Score(joint) - least).OrderDescending().Take(MostPlaces).Sum();
-        return evidence >= limits.JointEvidence ? single : [];
+        return ([.. likely.Where(joint => !likely.Exists(other => IsTurn(joint, other, reading.SampleRateHz)))], least);
     }
 
     /// <summary>The evidence that frames are missing here: 0 says nothing, less says tick.</summary>

@@ -61,9 +61,7 @@ internal static class LossRule
             Advice = (sure ? string.Empty : "Listen to the marked places: a splice in the tape or a stylus that jumped sounds the same. Otherwise: ") + "Close other programs, give the recorder a larger buffer or the converter another USB port, and play this side again.",
         };
 
-        bool Unexplained((long First, long End) place) => !repairs.Any(repair =>
-            repair is { Frame: long from, EndFrame: long to }
-            && place.End >= from - (RepairMarginSeconds * rate) && place.First <= to + (RepairMarginSeconds * rate));
+        bool Unexplained((long First, long End) place) => !IsRepaired(repairs, place, rate);
 
         void Say(List<(long First, long End)> places, string what, bool withLength)
         {
@@ -77,4 +75,14 @@ internal static class LossRule
             }
         }
     }
+    /// <summary>Where the music is likely to break off by a joint of its own, seconds.</summary>
+    /// <param name="reading">What was measured.</param>
+    /// <param name="repairs">What the reader had to repair.</param>
+    /// <param name="limits">Limits.</param>
+    public static ImmutableArray<double> Breaks(SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits) =>
+        [.. JointRule.Strong(reading, frame => IsRepaired(repairs, (frame, frame), reading.SampleRateHz), limits).Select(joint => joint.Frame / (double)reading.SampleRateHz)];
+
+    private static bool IsRepaired(IReadOnlyList<CaptureRepair> repairs, (long First, long End) place, double rate) => repairs.Any(repair =>
+        repair is { Frame: long from, EndFrame: long to }
+        && place.End >= from - (RepairMarginSeconds * rate) && place.First <= to + (RepairMarginSeconds * rate));
 }

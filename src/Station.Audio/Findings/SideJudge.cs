@@ -38,8 +38,9 @@ public static class SideJudge
         Finding[] repeated = [.. RepeatRule.Judge(reading, limits, sheet)];
         findings.AddRange(ContactRule.Judge(reading, limits));
         findings.AddRange(repeated);
-        AddLosses(findings, reading, repairs, limits, sheet, [.. repeated.SelectMany(finding => finding.Spans)]);
-        findings.AddRange([.. SkipRule.Judge(reading, limits, findings, sheet)]);
+        ImmutableArray<double> breaks = LossRule.Breaks(reading, repairs, limits);
+        AddLosses(findings, reading, repairs, limits, sheet, breaks, [.. repeated.SelectMany(finding => finding.Spans)]);
+        findings.AddRange([.. SkipRule.Judge(reading, limits, findings, sheet, breaks)]);
         SpeedRule.Add(findings, reading, limits, sheet);
         CrackleRule.Add(findings, reading, limits);
         ScratchRule.Add(findings, reading, limits);
@@ -55,9 +56,15 @@ public static class SideJudge
 
     // A stylus that jumps breaks the music off as well. Where places elsewhere say that samples are lost, a break at a knock is one more of them; by itself it is the jump's.
     private static void AddLosses(
-        List<Finding> findings, SideReading reading, IReadOnlyList<CaptureRepair> repairs, InspectionLimits limits, SideExpectations sheet, IReadOnlyCollection<SecondsSpan> stuck)
+        List<Finding> findings,
+        SideReading reading,
+        IReadOnlyList<CaptureRepair> repairs,
+        InspectionLimits limits,
+        SideExpectations sheet,
+        ImmutableArray<double> breaks,
+        IReadOnlyCollection<SecondsSpan> stuck)
     {
-        SecondsSpan[] jumped = [.. SkipRule.Judge(reading, limits, findings, sheet).SelectMany(finding => finding.Spans)];
+        SecondsSpan[] jumped = [.. SkipRule.Judge(reading, limits, findings, sheet, breaks).SelectMany(finding => finding.Spans)];
         if (jumped.Length == 0 || LossRule.Judge(reading, repairs, limits, [.. stuck, .. jumped]).Any())
         {
             findings.AddRange(LossRule.Judge(reading, repairs, limits, stuck));

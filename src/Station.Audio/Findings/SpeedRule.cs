@@ -26,9 +26,11 @@ public static class SpeedRule
             return null;
         }
 
-        // A faint pattern may be told by every second turn only: half the speed that is meant says nothing.
-        double meant = Meant(revolution.Rpm, expected);
-        return Math.Abs((2 * revolution.Rpm / meant) - 1) < HalfSpeedTolerance ? null : 100 * ((revolution.Rpm / meant) - 1);
+        // A faint pattern may be told by every second turn only: half of a speed that may be meant says nothing, unless it is one itself.
+        double error = (revolution.Rpm / Meant(revolution.Rpm, expected)) - 1;
+        bool half = Math.Abs(error) >= HalfSpeedTolerance
+            && Accepted(expected).Any(speed => Math.Abs((2 * revolution.Rpm / speed) - 1) < HalfSpeedTolerance);
+        return half ? null : 100 * error;
     }
 
     /// <summary>Says what there is to say.</summary>
@@ -69,14 +71,8 @@ public static class SpeedRule
     }
 
     // The accepted speed nearest to what was measured.
-    private static double Meant(double rpm, SideExpectations expected)
-    {
-        if (expected.PlayedAtRpm is double played)
-        {
-            return played;
-        }
+    private static double Meant(double rpm, SideExpectations expected) => Accepted(expected).MinBy(speed => Math.Abs(Math.Log(rpm / speed)));
 
-        ImmutableArray<double> speeds = expected.NominalRpm.IsDefaultOrEmpty ? UsualRpm : expected.NominalRpm;
-        return speeds.MinBy(speed => Math.Abs(Math.Log(rpm / speed)));
-    }
+    private static ImmutableArray<double> Accepted(SideExpectations expected) =>
+        expected.PlayedAtRpm is double played ? [played] : expected.NominalRpm.IsDefaultOrEmpty ? UsualRpm : expected.NominalRpm;
 }

@@ -1,4 +1,3 @@
-using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 
 namespace Station.Audio.Meters;
@@ -20,19 +19,25 @@ internal sealed class BassPair
     /// <summary>Steps of one block.</summary>
     public const int BlockSteps = StepLength.StepsPerSecond / 5;
 
-    private const int Pieces = 64;
     private const double LowHz = 55;
     private const double MiddleHz = 110;
     private const double HighHz = 260;
 
+    // Deep left and right, upper left and right.
+    private readonly LaneSections _sections;
+    private Vector256<double> _squares;
+    private Vector256<double> _products;
     private int _steps;
 
     public BassPair(int sampleRateHz, int expectedSteps)
     {
-        double rateHz = (double)sampleRateHz * Pieces / StepLength.Frames(sampleRateHz);
+        double rateHz = StepPieces.RateHz(sampleRateHz, StepPieces.Fine);
+        BiquadCoefficients[] deep = Sections(LowHz, MiddleHz, rateHz);
+        BiquadCoefficients[] upper = Sections(MiddleHz, HighHz, rateHz);
+        _sections = new LaneSections(1, deep, deep, upper, upper);
         int blocks = (expectedSteps / BlockSteps) + 1;
-        Deep = new BassBand(LowHz, MiddleHz, rateHz, blocks);
-        Upper = new BassBand(MiddleHz, HighHz, rateHz, blocks);
+        Deep = new BassBand(blocks);
+        Upper = new BassBand(blocks);
     }
 
     /// <summary>55 to 110 Hz.</summary>
@@ -42,24 +47,22 @@ internal sealed class BassPair
     public BassBand Upper { get; }
 
     /// <summary>Adds a step of two channels.</summary>
-    /// <param name="samples">Interleaved and finite.</param>
-    public void Add(ReadOnlySpan<float> samples)
+    /// <param name="pieces">Its sums.</param>
+    public void Add(StepPieces pieces)
     {
-        int frames = samples.Length / 2;
-        for (int piece = 0; piece < Pieces; piece++)
+        for (int piece = 0; piece < StepPieces.Fine; piece++)
         {
-            int from = frames * piece / Pieces;
-            int to = frames * (piece + 1) / Pieces;
-            if (from < to)
+            (Vector128<double> sums, int frames) = pieces.FinePiece(piece);
+            if (frames > 0)
             {
-                Vector128<double> mean = Sum(samples[(2 * from)..(2 * to)]) / (to - from);
-                Deep.Add(mean);
-                Upper.Add(mean);
+                Vector128<double> mean = sums / frames;
+                Vector256<double> bass = _sections.Next(0, Vector256.Create(mean, mean));
+                _squares += bass * bass;
+                _products += bass * Vector256.Shuffle(bass, Vector256.Create(1L, 0L, 3L, 2L));
             }
         }
 
-        Deep.Settle();
-        Upper.Settle();
+        _sections.DropNegligible();
         if (++_steps == BlockSteps)
         {
             EndBlock();
@@ -75,23 +78,14 @@ internal sealed class BassPair
         }
     }
 
+    private static BiquadCoefficients[] Sections(double lowHz, double highHz, double rateHz) =>
+        [SubsonicBand.HighPass(lowHz, rateHz), .. SubsonicBand.FourthOrderLowPass(highHz, rateHz)];
+
     private void EndBlock()
     {
-        Deep.EndBlock();
-        Upper.EndBlock();
+        Deep.Add(_squares[0], _squares[1], _products[0]);
+        Upper.Add(_squares[2], _squares[3], _products[2]);
+        (_squares, _products) = (Vector256<double>.Zero, Vector256<double>.Zero);
         _steps = 0;
-    }
-
-    private static Vector128<double> Sum(ReadOnlySpan<float> samples)
-    {
-        Vector128<float> sum = Vector128<float>.Zero;
-        foreach (Vector128<float> pair in MemoryMarshal.Cast<float, Vector128<float>>(samples))
-        {
-            sum += pair;
-        }
-
-        (Vector128<double> even, Vector128<double> odd) = Vector128.Widen(sum);
-        Vector128<double> both = even + odd;
-        return (samples.Length & 3) == 0 ? both : both + Vector128.Create((double)samples[^2], samples[^1]);
     }
 }

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 
@@ -31,6 +32,11 @@ public sealed class ContactMeter
     // A channel that is down already falls again when a slot is this far below what it was inside.
     private const double AgainDb = 12;
     private const int AgainSlots = 2;                       // noise does that once, not twice running
+
+    // What fell so far and so steeply, and lies so far below the other channel, has fallen: what it does inside, as the rest that comes across grows weaker, is no second fall (own choice: notes die away
+    // more slowly; in the bare groove of the run-out both are alike, and there the lift is the fall).
+    private const double FallenDb = 30;
+    private const int SteepSlots = 4;
 
     // Not kept: what falls by less, and what the other channel does too (it may fall, but by so much less), dB (own choices; the rule asks for more).
     private const double LeastDropDb = 10;
@@ -81,8 +87,14 @@ public sealed class ContactMeter
         ReadOnlySpan<float> rest = samples;
         while (!rest.IsEmpty)
         {
+            if (_frameInPiece == 0 && rest.Length / 2 >= _pieceFrames)
+            {
+                rest = rest[(2 * AddWholePieces(rest))..];
+                continue;
+            }
+
             int count = Math.Min(_pieceFrames - _frameInPiece, rest.Length / 2);
-            Sum(rest[..(2 * count)]);
+            _sum += Sum(rest[..(2 * count)]);
             rest = rest[(2 * count)..];
             _frameInPiece += count;
             if (_frameInPiece == _pieceFrames)
@@ -116,7 +128,7 @@ public sealed class ContactMeter
     }
 
     // Left in the first lane, right in the second.
-    private void Sum(ReadOnlySpan<float> samples)
+    private static Vector128<double> Sum(ReadOnlySpan<float> samples)
     {
         Vector128<float> sum = Vector128<float>.Zero;
         foreach (Vector128<float> pair in MemoryMarshal.Cast<float, Vector128<float>>(samples))
@@ -124,32 +136,55 @@ public sealed class ContactMeter
             sum += pair;
         }
 
-        float left = sum[0] + sum[2];
-        float right = sum[1] + sum[3];
+        sum += Vector128.Shuffle(sum, Vector128.Create(2, 3, 0, 1));
         if ((samples.Length & 2) != 0)
         {
-            left += samples[^2];
-            right += samples[^1];
+            sum += Vector128.Create(samples[^2], samples[^1], 0, 0);
         }
 
-        _sum += Vector128.Create((double)left, right);
+        return Vector128.WidenLower(sum);
     }
 
-    // Both channels at once.
+    // As many as there are, up to the end of the slot; how many frames that was.
+    private int AddWholePieces(ReadOnlySpan<float> samples)
+    {
+        int pieces = Math.Min(_slotPieces - _pieceInSlot, samples.Length / 2 / _pieceFrames);
+        for (int piece = 0; piece < pieces; piece++)
+        {
+            Filter(Sum(samples.Slice(2 * piece * _pieceFrames, 2 * _pieceFrames)));
+        }
+
+        EndPieces(pieces);
+        return pieces * _pieceFrames;
+    }
+
     private void AddPiece()
     {
-        Vector128<double> x = _sum / _pieceFrames;
-        Vector128<double> y = (_highPass.B0 * x) + _state1;
-        _state1 = (_highPass.B1 * x) + _state2 - (_highPass.A1 * y);
-        _state2 = (_highPass.B2 * x) - (_highPass.A2 * y);
-        _power += y * y;
+        Filter(_sum);
         _sum = Vector128<double>.Zero;
         _frameInPiece = 0;
-        if (++_pieceInSlot == _slotPieces)
+        EndPieces(1);
+    }
+
+    private void EndPieces(int pieces)
+    {
+        _pieceInSlot += pieces;
+        if (_pieceInSlot == _slotPieces)
         {
             _pieceInSlot = 0;
             EndSlot();
         }
+    }
+
+    // Both channels at once.
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private void Filter(Vector128<double> sum)
+    {
+        Vector128<double> x = sum / _pieceFrames;
+        Vector128<double> y = (_highPass.B0 * x) + _state1;
+        _state1 = (_highPass.B1 * x) + _state2 - (_highPass.A1 * y);
+        _state2 = (_highPass.B2 * x) - (_highPass.A2 * y);
+        _power += y * y;
     }
 
     private static Vector128<double> Flushed(Vector128<double> state) =>
@@ -199,7 +234,9 @@ public sealed class ContactMeter
         }
 
         double inside = channel.Inside.Count > 0 ? channel.Inside.MedianDb : -channel.Held;
-        channel.AgainCount = channel.HeldSlots > 0 && channel.SlotDb < inside - AgainDb ? channel.AgainCount + 1 : 0;
+        bool fallen = channel.FallSlots <= SteepSlots && channel.Inside.Count >= EdgeSlots && inside <= channel.BeforeDb - FallenDb
+            && inside <= channel.OtherInside.MedianDb - AloneDb;
+        channel.AgainCount = channel.HeldSlots > 0 && !fallen && channel.SlotDb < inside - AgainDb ? channel.AgainCount + 1 : 0;
         if (channel.AgainCount == (channel.Inside.Count > 0 ? AgainSlots : 1))
         {
             // A dip of the music just before, or a note that died away, must not hide the fall itself.
@@ -303,9 +340,8 @@ public sealed class ContactMeter
         _slotsInStep = 0;
         for (int i = 0; i < 2; i++)
         {
-            Span<byte> levels = _stepSlots.AsSpan(MaxSlotsInStep * i, slots);
-            levels.Sort();
-            _channels[i].StepLevels.Add(slots == 0 ? byte.MaxValue : levels[slots / 2]);
+            ReadOnlySpan<byte> levels = _stepSlots.AsSpan(MaxSlotsInStep * i, slots);
+            _channels[i].StepLevels.Add(slots == 0 ? byte.MaxValue : RankSelection.Of(levels, slots / 2));
         }
     }
 

@@ -36,7 +36,7 @@ internal sealed class FaultMeters
         _losses = new LossMeter(rateHz, _channels);
         _disc = new DiscMeter(rateHz, _channels, lowRateHz, expectedSteps);
         _turns = new TurnMeter(rateHz, _channels, Math.Max(0, format.Frames));
-        _skips = new SkipMeter(rateHz, _channels, lowRateHz);
+        _skips = new SkipMeter(rateHz, lowRateHz);
     }
 
     /// <summary>Holds the channels' own words against each other.</summary>
@@ -55,19 +55,20 @@ internal sealed class FaultMeters
 
     /// <summary>Adds a step.</summary>
     /// <param name="samples">Interleaved and finite.</param>
+    /// <param name="pieces">Its sums.</param>
     /// <param name="low">The same, mixed to one channel at the low rate.</param>
     /// <param name="bandCross">Mean product of left and right in the groove band.</param>
     /// <param name="unit">Whether the spectra of eight steps are there.</param>
-    public void AddStep(ReadOnlySpan<float> samples, ReadOnlySpan<float> low, double bandCross, bool unit)
+    public void AddStep(ReadOnlySpan<float> samples, StepPieces pieces, ReadOnlySpan<float> low, double bandCross, bool unit)
     {
         _topBands.Add(samples);
         _noise.Add(samples, unit);
         _losses.Add(samples);
         _contacts?.Add(samples);
         _disc.Add(samples, low);
-        _skips.Add(samples, low);
+        _skips.Add(pieces, low);
         _turns.Add(samples);
-        _wiring?.Add(samples, bandCross);
+        _wiring?.Add(pieces, bandCross);
     }
 
     /// <summary>Ends the pass.</summary>

@@ -19,8 +19,9 @@ internal sealed class LowStream
     private readonly int _channels;
     private readonly int _firstFactor;
     private readonly float[] _kernel;
-    private readonly float[][] _history;
-    private readonly float[] _sum = new float[2];
+    private float[] _left;
+    private float[] _right;
+    private Vector128<float> _sum;
     private int _summed;
     private int _filled = Taps - SecondFactor;      // the capture begins after silence
 
@@ -35,7 +36,8 @@ internal sealed class LowStream
 
         // The sums' factor is taken out here.
         _kernel = [.. WindowedSinc.LowPass(Taps, CutoffHz / rateHz).Select(tap => (float)(tap / _firstFactor))];
-        _history = [.. Enumerable.Range(0, channels).Select(_ => new float[Taps])];
+        _left = new float[Taps];
+        _right = new float[Taps];
     }
 
     /// <summary>Rate of what comes out, Hz.</summary>
@@ -47,63 +49,73 @@ internal sealed class LowStream
     /// <returns>Pairs written.</returns>
     public int Run(ReadOnlySpan<float> samples, Span<float> output)
     {
-        int frames = samples.Length / _channels;
+        AddSums(samples);
         int count = 0;
-        for (int at = 0; at < frames;)
+        int from = 0;
+        for (; from + Taps <= _filled; from += SecondFactor)
         {
-            int taken = Math.Min(_firstFactor - _summed, frames - at);
-            Sum(samples.Slice(at * _channels, taken * _channels));
-            at += taken;
-            _summed += taken;
-            if (_summed < _firstFactor)
-            {
-                break;
-            }
-
-            _summed = 0;
-            for (int channel = 0; channel < _channels; channel++)
-            {
-                _history[channel][_filled] = _sum[channel];
-                _sum[channel] = 0;
-            }
-
-            if (++_filled == Taps)
-            {
-                output[2 * count] = Next(_history[0]);
-                output[(2 * count) + 1] = _channels == 2 ? Next(_history[1]) : 0;
-                count++;
-                _filled = Taps - SecondFactor;
-            }
+            output[2 * count] = Dot(_left.AsSpan(from, Taps));
+            output[(2 * count) + 1] = _channels == 2 ? Dot(_right.AsSpan(from, Taps)) : 0;
+            count++;
         }
 
+        _left.AsSpan(from, _filled - from).CopyTo(_left);
+        _right.AsSpan(from, _filled - from).CopyTo(_right);
+        _filled -= from;
         return count;
     }
 
-    private void Sum(ReadOnlySpan<float> samples)
+    // Left in the first lane, right in the second.
+    private void AddSums(ReadOnlySpan<float> samples)
     {
-        if (_channels == 1)
+        int frames = samples.Length / _channels;
+        int room = _filled + (frames / _firstFactor) + 1;
+        if (room > _left.Length)
         {
-            foreach (float sample in samples)
+            Array.Resize(ref _left, room);
+            Array.Resize(ref _right, room);
+        }
+
+        for (int at = 0; at < frames;)
+        {
+            int end = Math.Min(frames, at + _firstFactor - _summed);
+            _summed += end - at;
+            _sum = _channels == 2 ? SumPairs(_sum, samples[(2 * at)..(2 * end)]) : Sum(_sum, samples[at..end]);
+            at = end;
+            if (_summed == _firstFactor)
             {
-                _sum[0] += sample;
+                _left[_filled] = _sum[0];
+                _right[_filled++] = _sum[1];
+                _sum = Vector128<float>.Zero;
+                _summed = 0;
             }
-
-            return;
         }
-
-        float left = _sum[0], right = _sum[1];
-        for (int i = 0; i + 1 < samples.Length; i += 2)
-        {
-            left += samples[i];
-            right += samples[i + 1];
-        }
-
-        (_sum[0], _sum[1]) = (left, right);
     }
 
-    private float Next(float[] history)
+    private static Vector128<float> SumPairs(Vector128<float> sum, ReadOnlySpan<float> samples)
     {
-        ReadOnlySpan<Vector256<float>> x = MemoryMarshal.Cast<float, Vector256<float>>(history);
+        foreach (ulong frame in MemoryMarshal.Cast<float, ulong>(samples))
+        {
+            sum += Vector128.CreateScalar(frame).AsSingle();
+        }
+
+        return sum;
+    }
+
+    private static Vector128<float> Sum(Vector128<float> sum, ReadOnlySpan<float> samples)
+    {
+        float all = sum[0];
+        foreach (float sample in samples)
+        {
+            all += sample;
+        }
+
+        return Vector128.CreateScalar(all);
+    }
+
+    private float Dot(ReadOnlySpan<float> window)
+    {
+        ReadOnlySpan<Vector256<float>> x = MemoryMarshal.Cast<float, Vector256<float>>(window);
         ReadOnlySpan<Vector256<float>> h = MemoryMarshal.Cast<float, Vector256<float>>(_kernel);
         Vector256<float> sum = Vector256<float>.Zero;
         for (int i = 0; i < x.Length && i < h.Length; i++)
@@ -111,7 +123,6 @@ internal sealed class LowStream
             sum += x[i] * h[i];
         }
 
-        Array.Copy(history, SecondFactor, history, 0, Taps - SecondFactor);
         return Vector256.Sum(sum);
     }
 }

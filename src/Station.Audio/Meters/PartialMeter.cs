@@ -1,4 +1,4 @@
-using NAudio.Dsp;
+using System.Runtime.Intrinsics;
 
 namespace Station.Audio.Meters;
 
@@ -10,7 +10,7 @@ namespace Station.Audio.Meters;
 internal sealed class PartialMeter
 {
     /// <summary>Samples of a spectrum: 95 ms at 5.4 kHz, in which a sway of 2 % moves a partial of 1 kHz by less than the spectrum resolves.</summary>
-    public const int Length = 1 << Power;
+    public const int Length = 512;
 
     /// <summary>Samples from one to the next.</summary>
     public const int Hop = Length / 2;
@@ -18,7 +18,6 @@ internal sealed class PartialMeter
     /// <summary>Values of a course at least.</summary>
     public const int LeastKept = 6;
 
-    private const int Power = 9;
     private const double LowHz = 200;
     private const double HighHz = 2_100;
     private const int MostPartials = 24;
@@ -39,12 +38,12 @@ internal sealed class PartialMeter
     // ±2 % at 78 rev/min moves 0.8 % from one spectrum to the next.
     private const double MostStep = 0.012;
 
-    private static readonly float[] Window = [.. Enumerable.Range(0, Length).Select(i => (float)(0.5 - (0.5 * Math.Cos(2 * Math.PI * i / Length))))];
+    private static readonly float[] Window = [.. Enumerable.Range(0, Length).Select(i => (float)((0.5 - (0.5 * Math.Cos(2 * Math.PI * i / Length))) / Length))];
 
     private readonly int _firstBin;
     private readonly int _endBin;
     private readonly float[] _samples = new float[Length + Hop];    // of two spectra
-    private readonly Complex[] _spectra = new Complex[Length];
+    private readonly SingleFft _spectra = new(Length);
     private readonly float[] _power = new float[Length / 2];
     private float[] _cos = new float[Length / 2];
     private float[] _sin = new float[Length / 2];
@@ -104,20 +103,19 @@ internal sealed class PartialMeter
         }
 
         // Two real spectra at once, one as the imaginary part of the other.
-        for (int i = 0; i < Length; i++)
-        {
-            _spectra[i].X = _samples[i] * Window[i];
-            _spectra[i].Y = _samples[i + Hop] * Window[i];
-        }
-
-        FastFourierTransform.FFT(true, Power, _spectra);
+        Windowed(_samples.AsSpan(0, Length), _spectra.Real);
+        Windowed(_samples.AsSpan(Hop), _spectra.Imaginary);
+        _spectra.Run();
+        ReadOnlySpan<float> real = _spectra.Real;
+        ReadOnlySpan<float> imaginary = _spectra.Imaginary;
         for (int second = 0; second < 2; second++)
         {
             for (int k = _firstBin - 2; k < _endBin + 2; k++)
             {
-                Complex a = _spectra[k];
-                Complex b = _spectra[Length - k];
-                (float re, float im) = second == 0 ? (a.X + b.X, a.Y - b.Y) : (a.Y + b.Y, b.X - a.X);
+                int mirror = Length - k;
+                (float re, float im) = second == 0
+                    ? (real[k] + real[mirror], imaginary[k] - imaginary[mirror])
+                    : (imaginary[k] + imaginary[mirror], real[mirror] - real[k]);
                 _cos[k] = re;
                 _sin[k] = im;
                 _power[k] = (re * re) + (im * im);
@@ -127,6 +125,14 @@ internal sealed class PartialMeter
             (_cos, _lastCos) = (_lastCos, _cos);
             (_sin, _lastSin) = (_lastSin, _sin);
             _frame++;
+        }
+    }
+
+    private static void Windowed(ReadOnlySpan<float> samples, Span<float> into)
+    {
+        for (int i = 0; i < into.Length; i += Vector256<float>.Count)
+        {
+            (Vector256.Create(samples[i..]) * Vector256.Create(Window.AsSpan(i))).CopyTo(into[i..]);
         }
     }
 

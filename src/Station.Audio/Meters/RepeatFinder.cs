@@ -10,7 +10,8 @@ namespace Station.Audio.Meters;
 /// <para>
 /// Digital silence, constants and quiet passages of a few codes do repeat: a stretch counts only with <see cref="LeastValues"/> different frames. A synthesised
 /// periodic tone repeats for as long as it lasts, and smoothly: a stretch must begin or end with a jump of the wave, and may be longer than its lag only as
-/// whole buffers are, with a jump at both ends.
+/// whole buffers are, with a jump at both ends. A stretch exactly as long as its lag, which is what a buffer delivered twice is, need not jump where its own wave is as
+/// rough as noise, which never repeats, and what lies around it does not come again.
 /// </para>
 /// </remarks>
 internal sealed class RepeatFinder
@@ -29,11 +30,13 @@ internal sealed class RepeatFinder
     private const int MostCopies = 64;
     private const int Slack = 4;                            // frames that may agree by chance at either end
     private const double JumpOverMovement = 4;           // a sine reaches 1.4 of its RMS, noise 4 once in 10 000 frames
+    private const double RoughOverMovement = 2.2;        // noise reaches that once in 40 frames
     private const int TableBits = 12;
+    private const ulong Mixer = 0xBF58_476D_1CE4_E5B9;
     private const ulong Factor = 0x9E37_79B9_7F4A_7C15;     // 2^64 over the golden ratio, odd: spreads bits well (common practice)
 
     private readonly int _longestLag;
-    private readonly ulong _leaving;                        // Factor to the power of Window
+    private readonly ulong _leaving;                        // Factor to the power of Window, times Mixer: what a frame still counts when it leaves
     private readonly (ulong Hash, long Frame)[] _table = new (ulong Hash, long Frame)[1 << TableBits];
     private readonly List<RepeatedRun> _runs = [];
     private ulong _hash;
@@ -43,7 +46,7 @@ internal sealed class RepeatFinder
     public RepeatFinder(int sampleRateHz)
     {
         _longestLag = Math.Max(LongestLagFrames, (int)(LongestLagSeconds * sampleRateHz));
-        _leaving = 1;
+        _leaving = Mixer;
         for (int i = 0; i < Window; i++)
         {
             unchecked
@@ -83,13 +86,8 @@ internal sealed class RepeatFinder
                 Close(history, at);
             }
 
-            unchecked
-            {
-                hash = (hash * Factor) + Mixed(frames[at]) - (at >= Window ? Mixed(frames[at - Window]) * _leaving : 0);
-            }
-
-            at++;
-            if (hash >> 60 == 0 && hash != 0)
+            hash = HashToMark(frames, hash, ref at);
+            if (IsMark(hash))
             {
                 Meet(history, hash, at);
             }
@@ -107,14 +105,10 @@ internal sealed class RepeatFinder
         }
     }
 
-    private static ulong Mixed(ulong frame)
-    {
-        unchecked
-        {
-            // Float samples of 16-bit words have empty low bits: mixed, so that every bit of both channels reaches the hash's top.
-            return (frame ^ (frame >> 29)) * 0xBF58_476D_1CE4_E5B9;
-        }
-    }
+    private static bool IsMark(ulong hash) => hash >> 60 == 0 && hash != 0;
+
+    // Float samples of 16-bit words have empty low bits: mixed, and then multiplied with Mixer, so that every bit of both channels reaches the hash's top.
+    private static ulong Mixed(ulong frame) => frame ^ (frame >> 29);
 
     private ulong Hash(ReadOnlySpan<ulong> frames, ulong hash, int from, int to)
     {
@@ -122,10 +116,40 @@ internal sealed class RepeatFinder
         {
             unchecked
             {
-                hash = (hash * Factor) + Mixed(frames[i]) - (i >= Window ? Mixed(frames[i - Window]) * _leaving : 0);
+                hash = (hash * Factor) + (Mixed(frames[i]) * Mixer) - (i >= Window ? Mixed(frames[i - Window]) * _leaving : 0);
             }
         }
 
+        return hash;
+    }
+
+    // On to the next place that is remembered, or to the end.
+    private ulong HashToMark(ReadOnlySpan<ulong> frames, ulong hash, ref int at)
+    {
+        if (at < Window)
+        {
+            at++;
+            return Hash(frames, hash, at - 1, at);
+        }
+
+        ulong leaving = _leaving;
+        ReadOnlySpan<ulong> entering = frames[at..];
+        ReadOnlySpan<ulong> left = frames.Slice(at - Window, entering.Length);
+        for (int i = 0; i < entering.Length; i++)
+        {
+            unchecked
+            {
+                hash = (hash * Factor) + ((Mixed(entering[i]) * Mixer) - (Mixed(left[i]) * leaving));
+            }
+
+            if (IsMark(hash))
+            {
+                at += i + 1;
+                return hash;
+            }
+        }
+
+        at = frames.Length;
         return hash;
     }
 
@@ -181,7 +205,7 @@ internal sealed class RepeatFinder
                 return;
             }
         }
-        else if (!jumpsIn && !jumpsOut)
+        else if (!jumpsIn && !jumpsOut && !(Math.Abs(length - lag) <= Slack && StandsAlone(history, from, end, lag) && IsRough(history, from, end)))
         {
             return;
         }
@@ -206,24 +230,76 @@ internal sealed class RepeatFinder
     // Whether the wave jumps near a frame: its second difference there against those inside the stretch.
     private static bool Jumps(FrameHistory history, int at, int from, int end)
     {
-        ReadOnlySpan<float> samples = history.Samples;
-        int inside = Math.Min(end - from, 4 * ShortestFrames) - (2 * Slack);
         for (int channel = 0; channel < 2; channel++)
         {
-            double square = 0;
-            for (int i = end - Slack - inside; i < end - Slack; i++)
+            double limit = JumpOverMovement * Movement(history, from, end, channel);
+            if (Exceeds(history, Math.Max(2, at - Slack), Math.Min(at + Slack, history.Frames.Length), channel, limit))
             {
-                double d = i < 2 ? 0 : Second(samples, i, channel);
-                square += d * d;
+                return true;
             }
+        }
 
-            double limit = JumpOverMovement * Math.Sqrt(square / inside);
-            for (int i = Math.Max(2, at - Slack); i < Math.Min(at + Slack, history.Frames.Length); i++)
+        return false;
+    }
+
+    // Whether what lies beyond either end does not come again at the same lag: a tone whose last bit wavers once a period is broken into stretches, but goes on.
+    private static bool StandsAlone(FrameHistory history, int from, int end, int lag)
+    {
+        ReadOnlySpan<ulong> frames = history.Frames;
+        int before = Math.Max(lag, from - Window);
+        int behind = Math.Min(frames.Length, end + Window);
+        return 2 * Same(frames[before..from], frames[(before - lag)..(from - lag)]) <= from - before
+            && 2 * Same(frames[end..behind], frames[(end - lag)..(behind - lag)]) <= Math.Max(Slack, behind - end);
+    }
+
+    private static int Same(ReadOnlySpan<ulong> these, ReadOnlySpan<ulong> those)
+    {
+        int same = 0;
+        for (int i = 0; i < these.Length; i++)
+        {
+            same += these[i] == those[i] ? 1 : 0;
+        }
+
+        return same;
+    }
+
+    // Whether the wave inside moves as unevenly as noise does, and no tone.
+    private static bool IsRough(FrameHistory history, int from, int end)
+    {
+        for (int channel = 0; channel < 2; channel++)
+        {
+            double limit = RoughOverMovement * Movement(history, from, end, channel);
+            if (limit > 0 && Exceeds(history, Math.Max(2, end - Slack - Inside(from, end)), end - Slack, channel, limit))
             {
-                if (Math.Abs(Second(samples, i, channel)) > limit)
-                {
-                    return true;
-                }
+                return true;
+            }
+        }
+
+        return false;
+    }
+
+    private static int Inside(int from, int end) => Math.Min(end - from, 4 * ShortestFrames) - (2 * Slack);
+
+    private static double Movement(FrameHistory history, int from, int end, int channel)
+    {
+        int inside = Inside(from, end);
+        double square = 0;
+        for (int i = end - Slack - inside; i < end - Slack; i++)
+        {
+            double d = i < 2 ? 0 : Second(history.Samples, i, channel);
+            square += d * d;
+        }
+
+        return Math.Sqrt(square / inside);
+    }
+
+    private static bool Exceeds(FrameHistory history, int from, int end, int channel, double limit)
+    {
+        for (int i = from; i < end; i++)
+        {
+            if (Math.Abs(Second(history.Samples, i, channel)) > limit)
+            {
+                return true;
             }
         }
 

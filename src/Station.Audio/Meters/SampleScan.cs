@@ -77,27 +77,6 @@ internal static class SampleScan
         }
     }
 
-    /// <summary>Sums of each channel of whole stereo frames, added up in a fixed order.</summary>
-    public static (double Left, double Right) SumPairs(ReadOnlySpan<float> samples)
-    {
-        Vector128<float> sum = Vector128<float>.Zero;
-        ReadOnlySpan<Vector128<float>> quads = MemoryMarshal.Cast<float, Vector128<float>>(samples);
-        foreach (Vector128<float> quad in quads)
-        {
-            sum += quad;
-        }
-
-        double left = (double)sum[0] + sum[2];
-        double right = (double)sum[1] + sum[3];
-        if ((samples.Length & 3) != 0)
-        {
-            left += samples[^2];
-            right += samples[^1];
-        }
-
-        return (left, right);
-    }
-
     /// <summary>Copies samples, with 0 for magnitudes below 2^-64.</summary>
     public static void CopyWithoutDenormals(ReadOnlySpan<float> source, Span<float> target)
     {

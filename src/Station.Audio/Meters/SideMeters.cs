@@ -22,6 +22,7 @@ public sealed class SideMeters
     private readonly int _stepFrames;
     private readonly StepBuffer _buffer;
     private readonly StepFilter _filter;
+    private readonly StepPieces _stepPieces;
     private readonly SubsonicMeter _subsonic;
     private readonly GatedLoudness _loudness;
     private readonly ClipMeter[] _clips;
@@ -67,7 +68,8 @@ public sealed class SideMeters
         int expected = (int)Math.Clamp((format.Frames + _stepFrames - 1) / _stepFrames, 0, MaxExpectedSteps);
         _buffer = new StepBuffer(_stepFrames, _channels);
         _filter = new StepFilter(format.SampleRateHz, _channels);
-        _subsonic = new SubsonicMeter(format.SampleRateHz, _channels);
+        _stepPieces = new StepPieces(_channels);
+        _subsonic = new SubsonicMeter(format.SampleRateHz);
         _loudness = new GatedLoudness(expected);
         _clips = [.. Enumerable.Range(0, _channels).Select(channel => new ClipMeter(channel, settings))];
         _truePeaks = [.. Enumerable.Range(0, _channels).Select(_ => new TruePeakMeter())];
@@ -197,14 +199,15 @@ public sealed class SideMeters
         AddPeaks(samples, frames);
         ReadOnlySpan<float> low = _programme.Add(samples);
         StepSums sums = _filter.Run(samples);
-        (double left, double right) subsonic = _subsonic.Add(samples);
+        _stepPieces.Take(samples);
+        (double left, double right) subsonic = _subsonic.Add(_stepPieces);
         bool unit = _spectra.Add(samples);
         if (unit)
         {
             _bands.AddUnit();
         }
 
-        _faults?.AddStep(samples, low, sums.FilteredCross[2] / frames, unit);
+        _faults?.AddStep(samples, _stepPieces, low, sums.FilteredCross[2] / frames, unit);
         double kWeighted = 0;
         for (int channel = 0; channel < _channels; channel++)
         {

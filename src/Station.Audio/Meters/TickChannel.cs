@@ -41,6 +41,7 @@ internal sealed class TickChannel
     private readonly HalvingFilter[] _halving;
     private readonly LinearPredictor _predictor = new();
     private readonly float[] _raw;
+    private readonly float[] _wave;         // of the newest step, behind the last sample of the one before it
     private float[] _earlier;               // differences of the step before the judged one, behind as many as the predictor needs
     private float[] _judged;                // of the judged one
     private float[] _samples;               // of the one behind it
@@ -49,11 +50,9 @@ internal sealed class TickChannel
     private int _sampleCount;
     private readonly float[] _missed;
     private readonly float[] _peaks;        // of three steps: before, judged, behind
-    private readonly float[] _sorted;
     private readonly float[] _medians = new float[3];
     private readonly int _pieces;
     private readonly int _whole;            // samples of a whole step; a short last one tells too little of itself
-    private float _last;
 
     public TickChannel(int stepFrames, int sampleRateHz, int halvings)
     {
@@ -64,12 +63,12 @@ internal sealed class TickChannel
         _whole = stepFrames >> halvings;
         _pieces = Math.Max(1, (stepFrames >> halvings) / PieceSamples);
         _raw = new float[stepFrames + 2];
+        _wave = new float[stepFrames + 1];
         _samples = new float[most + LinearPredictor.Order];
         _judged = new float[_samples.Length];
         _earlier = new float[_samples.Length];
         _missed = new float[most];
         _peaks = new float[3 * _pieces];
-        _sorted = new float[Math.Max(_pieces, BehindFar)];
     }
 
     /// <summary>Samples of a piece, after halving.</summary>
@@ -167,15 +166,11 @@ internal sealed class TickChannel
     {
         int frames = samples.Length / channels;
         Span<float> raw = _halvings == 0 ? _samples.AsSpan(LinearPredictor.Order) : _raw;
-        float last = _last;
         float scale = 1 << _halvings;       // so that the differences that are kept still add up to the wave
-        for (int i = 0, at = channel; i < frames; i++, at += channels)
-        {
-            raw[i] = scale * (samples[at] - last);
-            last = samples[at];
-        }
-
-        _last = last;
+        Span<float> wave = _wave.AsSpan(0, frames + 1);
+        SampleScan.CopyChannel(samples, channels, channel, wave[1..]);
+        Differences(wave, scale, raw);
+        wave[0] = wave[frames];
         for (int k = 0; k < _halvings; k++)
         {
             Span<float> to = k == _halvings - 1 ? _samples.AsSpan(LinearPredictor.Order) : _raw;
@@ -183,6 +178,22 @@ internal sealed class TickChannel
         }
 
         return frames;
+    }
+
+    // Plainly: differences[i] = scale · (wave[i + 1] − wave[i]).
+    private static void Differences(ReadOnlySpan<float> wave, float scale, Span<float> differences)
+    {
+        int count = wave.Length - 1;
+        int i = 0;
+        for (; i + Vector256<float>.Count <= count; i += Vector256<float>.Count)
+        {
+            (scale * (Vector256.Create(wave[(i + 1)..]) - Vector256.Create(wave[i..]))).CopyTo(differences[i..]);
+        }
+
+        for (; i < count; i++)
+        {
+            differences[i] = scale * (wave[i + 1] - wave[i]);
+        }
     }
 
     private void Peaks(ReadOnlySpan<float> missed, Span<float> peaks)
@@ -246,11 +257,5 @@ internal sealed class TickChannel
         return from >= to ? 0 : Median(_peaks.AsSpan(from, to - from));
     }
 
-    private float Median(ReadOnlySpan<float> values)
-    {
-        Span<float> sorted = _sorted.AsSpan(0, values.Length);
-        values.CopyTo(sorted);
-        sorted.Sort();
-        return sorted[values.Length / 2];
-    }
+    private static float Median(ReadOnlySpan<float> values) => RankSelection.OfMagnitudes(values, values.Length / 2);
 }

@@ -1,5 +1,3 @@
-using NAudio.Dsp;
-
 namespace Station.Audio.Meters;
 
 /// <summary>The spectrum, both channels together, second by second in bands of equal width up to half the sample rate.</summary>
@@ -10,8 +8,7 @@ namespace Station.Audio.Meters;
 /// </remarks>
 internal sealed class TopBandMeter
 {
-    private const int Order = 11;
-    private const int Frames = 1 << Order;
+    private const int Frames = 2048;
     private const int EverySteps = StepLength.StepsPerSecond;
     private const int BinsOfBand = Frames / 2 / TopBandReading.Bands;
 
@@ -20,7 +17,7 @@ internal sealed class TopBandMeter
 
     private readonly int _channels;
     private readonly float[] _window = new float[Frames];
-    private readonly Complex[] _frame = new Complex[Frames];
+    private readonly SingleFft _fft = new(Frames);
     private readonly List<Half> _seconds = [];
     private int _filled = Frames;
     private int _step;
@@ -30,7 +27,7 @@ internal sealed class TopBandMeter
         _channels = channels;
         for (int i = 0; i < Frames; i++)
         {
-            _window[i] = (float)(0.5 - (0.5 * Math.Cos(2 * Math.PI * (i + 0.5) / Frames)));
+            _window[i] = (float)((0.5 - (0.5 * Math.Cos(2 * Math.PI * (i + 0.5) / Frames))) / Frames);
         }
     }
 
@@ -49,12 +46,13 @@ internal sealed class TopBandMeter
         }
 
         int count = Math.Min(Frames - _filled, samples.Length / _channels);
+        Span<float> real = _fft.Real.Slice(_filled, count);
+        Span<float> imaginary = _fft.Imaginary.Slice(_filled, count);
         for (int i = 0; i < count; i++)
         {
-            float window = _window[_filled];
-            ref Complex point = ref _frame[_filled++];
-            point.X = window * samples[i * _channels];
-            point.Y = _channels == 2 ? window * samples[(2 * i) + 1] : 0;
+            float window = _window[_filled++];
+            real[i] = window * samples[i * _channels];
+            imaginary[i] = _channels == 2 ? window * samples[(2 * i) + 1] : 0;
         }
 
         if (_filled == Frames)
@@ -68,19 +66,21 @@ internal sealed class TopBandMeter
 
     private void Transform()
     {
-        FastFourierTransform.FFT(forward: true, Order, _frame);
+        _fft.Run();
+        ReadOnlySpan<float> real = _fft.Real;
+        ReadOnlySpan<float> imaginary = _fft.Imaginary;
         for (int band = 0; band < TopBandReading.Bands; band++)
         {
             double power = 0;
             int first = Math.Max(1, band * BinsOfBand);
             for (int bin = first; bin < (band + 1) * BinsOfBand; bin++)
             {
-                power += Power(_frame[bin]) + Power(_frame[Frames - bin]);
+                power += Power(real[bin], imaginary[bin]) + Power(real[Frames - bin], imaginary[Frames - bin]);
             }
 
             _seconds.Add((Half)(10 * Math.Log10((power / (((band + 1) * BinsOfBand) - first)) + Nothing)));
         }
     }
 
-    private static double Power(Complex point) => ((double)point.X * point.X) + ((double)point.Y * point.Y);
+    private static double Power(float re, float im) => ((double)re * re) + ((double)im * im);
 }

@@ -37,11 +37,11 @@ internal sealed class WiringMeter(CaptureFormat format, int expectedSteps)
     }
 
     /// <summary>Adds a step.</summary>
-    /// <param name="samples">Interleaved and finite.</param>
+    /// <param name="pieces">Its sums.</param>
     /// <param name="bandCross">Mean product of left and right in the groove band.</param>
-    public void Add(ReadOnlySpan<float> samples, double bandCross)
+    public void Add(StepPieces pieces, double bandCross)
     {
-        _bass.Add(samples);
+        _bass.Add(pieces);
         _bandCross.Add(Math.Abs(bandCross) < 1e-37 ? 0 : (float)bandCross);
     }
 

@@ -45,16 +45,26 @@ public sealed class ContactRuleTests
     public void Where_the_recorder_lost_both_channels_no_contact_is_blamed() =>
         Assert.Empty(ContactRule.Judge(Side(Lost) with { Losses = new LossReading { ZeroRuns = [new ZeroRun(20 * RateHz, RateHz / 50)] } }, new InspectionLimits()));
 
-    private static IEnumerable<Finding> Judge(ContactDrop drop) => ContactRule.Judge(Side(drop), new InspectionLimits());
+    [Fact]
+    public void A_knock_of_the_run_out_is_no_music_that_comes_back()
+    {
+        // The music dies away in 13 slots; a knock every turn ends the stretch for a few milliseconds.
+        ContactDrop ended = Lost with { EndFrame = (20 * RateHz) + (9 * RateHz / 5), DuringDb = GrooveDb - 4, FallSlots = 13, OtherDuringDb = GrooveDb };
+        ContactDrop again = Lost with { FirstFrame = ended.EndFrame + 132, EndFrame = ended.EndFrame + (9 * RateHz / 5), DuringDb = GrooveDb - 4 };
+        Assert.Empty(Judge(ended, again));
+        Assert.Single(Judge(ended, again with { FirstFrame = ended.EndFrame + (RateHz / 10) }));
+    }
+
+    private static IEnumerable<Finding> Judge(params ContactDrop[] drops) => ContactRule.Judge(Side(drops), new InspectionLimits());
 
     // Two seconds of bare groove, then music.
-    private static SideReading Side(ContactDrop drop)
+    private static SideReading Side(params ContactDrop[] drops)
     {
         byte[] levels = [.. Enumerable.Range(0, Seconds * 50).Select(step => (byte)(step < 100 ? -GrooveDb : 30))];
         return Base with
         {
             Frames = Seconds * RateHz,
-            Contacts = new ContactReading { Drops = [drop], StepLevels = [[.. levels], [.. levels]] },
+            Contacts = new ContactReading { Drops = [.. drops], StepLevels = [[.. levels], [.. levels]] },
             Outline = new SideOutline
             {
                 Steps = Seconds * 50,

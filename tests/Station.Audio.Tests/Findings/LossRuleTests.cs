@@ -29,6 +29,8 @@ public sealed class LossRuleTests
     public void Weak_places_add_up()
     {
         Assert.Empty(Judge([At(10, 4.2)]));
+        Assert.Empty(Judge([At(10, 11.5)]));
+        Assert.Single(Judge([At(10, 12.5)]));
         Assert.Equal(2, Assert.Single(Judge([At(10, 4.2), At(23.3, 4.2)])).Count);
     }
 
@@ -53,7 +55,7 @@ public sealed class LossRuleTests
     public void A_place_far_beyond_the_ticks_is_told_of_alone()
     {
         Joint[] ticks = [.. Enumerable.Range(0, 24).Select(i => At(30 + i, -5))];
-        Finding finding = Assert.Single(Judge([At(10, 12), .. ticks]));
+        Finding finding = Assert.Single(Judge([At(10, 16), .. ticks]));
         Assert.Equal(1, finding.Count);
     }
 

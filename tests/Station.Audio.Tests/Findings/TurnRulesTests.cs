@@ -30,6 +30,7 @@ public sealed class TurnRulesTests
     [InlineData(78.26, new[] { 7200.0 / 92, 6000.0 / 77 })]
     [InlineData(33.75, new double[0])]
     [InlineData(16.64, new[] { 100.0 / 3 })]                        // every second turn of it
+    [InlineData(22.56, new double[0])]                              // every second turn of 45
     [InlineData(45.113, new[] { 45.0 })]                            // a 133-bar strobe on mains of 50 Hz (computed)
     public void A_right_speed_is_not_remarked_on(double rpm, double[] nominal) => Assert.Empty(Judge(rpm, nominal));
 

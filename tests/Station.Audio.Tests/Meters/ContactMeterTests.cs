@@ -33,6 +33,28 @@ public sealed class ContactMeterTests
     }
 
     [Fact]
+    public void What_comes_across_may_grow_weaker_inside_without_being_a_second_fall()
+    {
+        float[] samples = PlayedMusic.Stereo(44_100, 6, seed: 4);
+        Mute(samples, 0, 3 * 44_100 / 2, 5 * 44_100 / 2, amplitude: 1e-3);
+        Mute(samples, 0, 5 * 44_100 / 2, 7 * 44_100 / 2);
+        ContactDrop drop = TestSignal.Read(samples, rateHz: 44_100).Contacts.Drops.Single(d => d.Channel == 0 && d.FirstFrame < 3 * 44_100 && d.EndFrame > 3 * 44_100);
+        Assert.Equal(1.5, drop.FirstFrame / 44_100.0, 0.006);
+        Assert.Equal(3.5, drop.EndFrame / 44_100.0, 0.006);
+    }
+
+    [Fact]
+    public void Where_the_bare_groove_follows_the_lift_is_the_fall()
+    {
+        float[] samples = PlayedMusic.Stereo(44_100, 6, seed: 4);
+        Mute(samples, 0, 2 * 44_100, 6 * 44_100, amplitude: 1e-3);
+        Mute(samples, 1, 2 * 44_100, 6 * 44_100, amplitude: 1.1e-3);
+        Mute(samples, 0, 4 * 44_100, 6 * 44_100);
+        Assert.DoesNotContain(
+            TestSignal.Read(samples, rateHz: 44_100).Contacts.Drops, d => d.Channel == 0 && d.FirstFrame < 3.9 * 44_100 && d.EndFrame > 5.9 * 44_100);
+    }
+
+    [Fact]
     public void Both_channels_together_and_silence_are_no_lost_contact()
     {
         float[] samples = PlayedMusic.Stereo(44_100, 5, seed: 4);
@@ -65,13 +87,13 @@ public sealed class ContactMeterTests
         Assert.Equal(whole.StepLevels[0], reading.StepLevels[0]);
     }
 
-    // To the electronics' noise, which is made anew: −88 dBFS.
-    private static void Mute(float[] samples, int channel, int from, int to)
+    // To a noise that is made anew: by default the electronics', −88 dBFS.
+    private static void Mute(float[] samples, int channel, int from, int to, double amplitude = 4e-5)
     {
-        Random random = new(2);
+        Random random = new(2 + channel);
         for (int i = from; i < to; i++)
         {
-            samples[(2 * i) + channel] = (float)(4e-5 * Math.Sqrt(3) * ((2 * random.NextDouble()) - 1));
+            samples[(2 * i) + channel] = (float)(amplitude * Math.Sqrt(3) * ((2 * random.NextDouble()) - 1));
         }
     }
 }

@@ -76,6 +76,19 @@ public sealed class LossMeterTests
     }
 
     [Theory]
+    [InlineData(256)]
+    [InlineData(441)]
+    [InlineData(2048)]
+    public void Rough_sound_delivered_again_need_not_jump(int buffer)
+    {
+        Random random = new(buffer);
+        float[] samples = TestSignal.Converted([.. Enumerable.Range(0, 2 * 88_200).Select(_ => (float)(0.1 * ((2 * random.NextDouble()) - 1)))], 16);
+        Array.Copy(samples, 2 * (44_100 - buffer), samples, 2 * 44_100, 2 * buffer);
+        RepeatedRun run = Assert.Single(TestSignal.Read(samples, rateHz: 44_100, bits: 16).Losses.Repeats);
+        Assert.Equal((buffer, 44_100L, (long)buffer), (run.LagFrames, run.FirstFrame, run.Frames));
+    }
+
+    [Theory]
     [InlineData(100)]
     [InlineData(441)]
     [InlineData(1000)]

@@ -33,7 +33,17 @@ internal sealed class JumpProof
     private static readonly (double LowHz, double HighHz, int Order, double TrainSeconds, double AheadSeconds)[] Bands =
         [(LowestHz, 0, 64, 0.09, 0.016), (110, 420, 24, 0.12, 0.040), (400, 1_000, 32, 0.10, 0.024), (950, 2_100, 48, 0.08, 0.016)];
 
+    // Phases: predictor and windows in seconds as at joints; behind the click in two ways, for the sooner the more is foretold, and the later the less the click disturbs (own choice).
+    private const double PhaseOrderSeconds = 0.0145;
+    private const double PhaseSideSeconds = 0.1;
+    private const double PhaseLongSeconds = 0.012;
+    private const double PhaseShortSeconds = 0.007;
+    private const double PhaseApartSeconds = 0.0025;
+    private const double PhaseHighestHz = 2_500;
+    private static readonly double[] PhaseBehindSeconds = [0.002, 0.006];
+
     private readonly double _rateHz;
+    private readonly PhaseContinuity[] _phases;
     private readonly Continuation[] _continuations;
     private readonly BiquadCoefficients[][] _filters;
     private readonly float[][] _bands;
@@ -48,6 +58,11 @@ internal sealed class JumpProof
         _filters = [.. Bands.Select(band => (BiquadCoefficients[])(band.HighHz > 0
             ? [SubsonicBand.HighPass(band.LowHz, rateHz), .. SubsonicBand.FourthOrderLowPass(band.HighHz, rateHz)]
             : [SubsonicBand.HighPass(band.LowHz, rateHz)]))];
+        _phases = [.. PhaseBehindSeconds.Select(behind => new PhaseContinuity(
+            rateHz,
+            new PhaseShape(
+                Samples(PhaseOrderSeconds), Samples(PhaseSideSeconds), Samples(BeforeSeconds) + Samples(behind), Samples(PhaseLongSeconds), Samples(PhaseShortSeconds), Samples(PhaseApartSeconds)),
+            PhaseHighestHz))];
         int reach = _continuations.Max(each => each.Reach) + Samples(AroundSeconds[^1]) + 2;
         SamplesBefore = Samples(SettleSeconds) + reach - Samples(FromSeconds);
         SamplesInAll = SamplesBefore + Samples(ToSeconds) + reach;
@@ -63,8 +78,7 @@ internal sealed class JumpProof
 
     /// <summary>The instant at which least goes on, and how much does.</summary>
     /// <param name="sound"><see cref="SamplesInAll"/> samples.</param>
-    /// <returns>Place in <paramref name="sound"/>, continuity and break as in <see cref="Knock"/>.</returns>
-    public (int At, double Continuity, double Break) Find(ReadOnlySpan<float> sound)
+    public JumpInstant Find(ReadOnlySpan<float> sound)
     {
         for (int band = 0; band < _bands.Length; band++)
         {
@@ -97,7 +111,38 @@ internal sealed class JumpProof
             _residual.AsSpan(Math.Max(0, best - Samples(ApartSeconds))..Math.Min(_residual.Length, best + Samples(ApartSeconds))).Fill(-1);
         }
 
-        return (worst.At, worst.Continuity, worst.Continuity <= MostContinuity ? Break(worst.At) : 0);
+        bool asked = worst.Continuity <= MostContinuity;
+        return new JumpInstant(worst.At, worst.Continuity, asked ? Break(worst.At) : 0, asked ? Phases(sound, worst.At) : 0);
+    }
+
+    // Mean over both distances of what both directions together say.
+    private double Phases(ReadOnlySpan<float> sound, int at)
+    {
+        double sum = 0;
+        for (int i = 0; i < _phases.Length; i++)
+        {
+            PhaseContinuity phases = _phases[i];
+            int before = at - Samples(BeforeSeconds);
+            int behind = at + Samples(PhaseBehindSeconds[i]);
+            Copy(sound[(before - phases.Before.Length)..before], phases.Before);
+            Copy(sound.Slice(behind, phases.Behind.Length), phases.Behind);
+            sum += phases.Break();
+            Copy(sound.Slice(behind, phases.Before.Length), phases.Before);
+            phases.Before.Reverse();
+            Copy(sound[(before - phases.Behind.Length)..before], phases.Behind);
+            phases.Behind.Reverse();
+            sum += phases.Break();
+        }
+
+        return sum / _phases.Length;
+    }
+
+    private static void Copy(ReadOnlySpan<float> from, Span<double> to)
+    {
+        for (int i = 0; i < to.Length; i++)
+        {
+            to[i] = from[i];
+        }
     }
 
     // Mean over bands of what usually goes on around, less what does here.
@@ -177,3 +222,10 @@ internal sealed class JumpProof
         }
     }
 }
+
+/// <summary>The instant near a burst at which least of the music goes on.</summary>
+/// <param name="At">Place in the sound looked at.</param>
+/// <param name="Continuity">As in <see cref="Knock"/>.</param>
+/// <param name="Break">As in <see cref="Knock"/>.</param>
+/// <param name="Phases">As in <see cref="Knock"/>.</param>
+internal readonly record struct JumpInstant(int At, double Continuity, double Break, double Phases);

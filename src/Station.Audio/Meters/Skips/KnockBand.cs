@@ -1,4 +1,3 @@
-using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 
 namespace Station.Audio.Meters.Skips;
@@ -20,56 +19,50 @@ internal sealed class KnockBand
     public const int Values = 3 * Bands;
 
     /// <summary>Sets a second.</summary>
-    public const int SetsPerSecond = Pieces * StepLength.StepsPerSecond / PiecesPerSet;
+    public const int SetsPerSecond = StepPieces.Coarse * StepLength.StepsPerSecond / PiecesPerSet;
 
     /// <summary>Most sets that a step gives.</summary>
-    public const int MostSets = (Pieces / PiecesPerSet) + 1;
+    public const int MostSets = (StepPieces.Coarse / PiecesPerSet) + 1;
 
-    private const int Pieces = 16;
     private const int PiecesPerSet = 4;
     private const int WindowPieces = 32;
 
     // Own choice: around the arm's resonance, above it, and up to where bass drums begin.
     private static readonly (double LowHz, double HighHz)[] Edges = [(6, 16), (14, 28), (28, 45)];
 
-    private readonly int _channels;
     private readonly LaneSections _sections;
     private readonly Vector256<double>[] _products = new Vector256<double>[3 * WindowPieces];
     private int _piece;
 
     /// <param name="sampleRateHz">8,000 and up.</param>
-    /// <param name="channels">1 or 2.</param>
-    public KnockBand(int sampleRateHz, int channels)
+    public KnockBand(int sampleRateHz)
     {
-        _channels = channels;
-        double rateHz = (double)sampleRateHz * Pieces / StepLength.Frames(sampleRateHz);
+        double rateHz = StepPieces.RateHz(sampleRateHz, StepPieces.Coarse);
         BiquadCoefficients[][] bands = [.. Edges.Select(edge =>
             (BiquadCoefficients[])[SubsonicBand.HighPass(edge.LowHz, rateHz), .. SubsonicBand.FourthOrderLowPass(edge.HighHz, rateHz)])];
         _sections = new LaneSections(2, bands);
     }
 
     /// <summary>Takes a step.</summary>
-    /// <param name="samples">Interleaved and finite.</param>
+    /// <param name="pieces">Its sums.</param>
     /// <param name="sets">Gets the mean squares and products, <see cref="Values"/> for each set; room for <see cref="MostSets"/> sets.</param>
     /// <returns>Sets written.</returns>
-    public int Add(ReadOnlySpan<float> samples, Span<float> sets)
+    public int Add(StepPieces pieces, Span<float> sets)
     {
-        int frames = samples.Length / _channels;
         int count = 0;
-        for (int piece = 0; piece < Pieces; piece++)
+        for (int piece = 0; piece < StepPieces.Coarse; piece++)
         {
-            int from = frames * piece / Pieces;
-            int to = frames * (piece + 1) / Pieces;
-            if (from == to)
+            (Vector128<double> sums, int frames) = pieces.CoarsePiece(piece);
+            if (frames == 0)
             {
                 continue;
             }
 
-            (double left, double right) = _channels == 2 ? SampleScan.SumPairs(samples[(2 * from)..(2 * to)]) : Sum(samples[from..to]);
-            double scale = 0.5 / (to - from);
+            // One channel stands on both sides: all of it is lateral.
+            double scale = 0.5 / frames;
             int at = _piece % WindowPieces;
-            Vector256<double> vertical = _sections.Next(0, scale * (left - right));
-            Vector256<double> lateral = _sections.Next(1, scale * (left + right));
+            Vector256<double> vertical = _sections.Next(0, scale * (sums[0] - sums[1]));
+            Vector256<double> lateral = _sections.Next(1, scale * (sums[0] + sums[1]));
             _products[at] = vertical * vertical;
             _products[WindowPieces + at] = lateral * lateral;
             _products[(2 * WindowPieces) + at] = vertical * lateral;
@@ -102,17 +95,5 @@ internal sealed class KnockBand
         {
             means[band] = (float)(sum[band] / squares.Length);
         }
-    }
-
-    // One channel: all of it is lateral.
-    private static (double Left, double Right) Sum(ReadOnlySpan<float> samples)
-    {
-        double sum = 0;
-        foreach (float sample in samples)
-        {
-            sum += sample;
-        }
-
-        return (sum, sum);
     }
 }

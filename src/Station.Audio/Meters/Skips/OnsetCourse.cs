@@ -66,11 +66,13 @@ internal sealed class OnsetCourse
     /// <param name="samples">One channel, finite.</param>
     public void Add(ReadOnlySpan<float> samples)
     {
-        foreach (float sample in samples)
+        while (!samples.IsEmpty)
         {
-            Vector256<double> x = _sections.Next(0, sample);
-            _sum += x * x;
-            if (++_summed == _samplesPerValue)
+            int count = Math.Min(_samplesPerValue - _summed, samples.Length);
+            _sum = _sections.AddSquares(0, samples[..count], _sum);
+            samples = samples[count..];
+            _summed += count;
+            if (_summed == _samplesPerValue)
             {
                 Take(_sum / _samplesPerValue);
                 _sum = Vector256<double>.Zero;

@@ -9,7 +9,7 @@ namespace Station.Audio.Meters.Skips;
 internal sealed class SkipMeter
 {
     /// <summary>Bursts told of.</summary>
-    public const int Told = 12;
+    public const int Told = 24;
 
     // A bass drum on each beat must not push out a knock before the side's own strength is known (own choice).
     private const int Kept = 48;
@@ -54,14 +54,13 @@ internal sealed class SkipMeter
     private float _last;
 
     /// <param name="sampleRateHz">Frames per second, 8,000 and up.</param>
-    /// <param name="channels">1 or 2.</param>
     /// <param name="lowRateHz">Samples per second of the low stream, 5 to 8 kHz.</param>
-    public SkipMeter(int sampleRateHz, int channels, double lowRateHz)
+    public SkipMeter(int sampleRateHz, double lowRateHz)
     {
         _sampleRateHz = sampleRateHz;
         _lowRateHz = lowRateHz;
         _setSeconds = (double)StepLength.Frames(sampleRateHz) * StepLength.StepsPerSecond / sampleRateHz / KnockBand.SetsPerSecond;
-        _band = new KnockBand(sampleRateHz, channels);
+        _band = new KnockBand(sampleRateHz);
         _proof = new JumpProof(lowRateHz);
         for (int i = 0; i <= Kept; i++)
         {
@@ -71,13 +70,13 @@ internal sealed class SkipMeter
     }
 
     /// <summary>Adds a step.</summary>
-    /// <param name="samples">Interleaved and finite.</param>
-    /// <param name="low">The same, mixed to one channel at the low rate.</param>
-    public void Add(ReadOnlySpan<float> samples, ReadOnlySpan<float> low)
+    /// <param name="pieces">Its sums.</param>
+    /// <param name="low">The step, mixed to one channel at the low rate.</param>
+    public void Add(StepPieces pieces, ReadOnlySpan<float> low)
     {
         bool music = Hear(low);
         _onsets.Add(low);
-        int sets = _band.Add(samples, _sets);
+        int sets = _band.Add(pieces, _sets);
         for (int i = 0; i < sets; i++)
         {
             Take(_sets.AsSpan(i * KnockBand.Values, KnockBand.Values), music);
@@ -103,11 +102,13 @@ internal sealed class SkipMeter
         var knocks = ImmutableArray.CreateBuilder<Knock>(Told);
         foreach ((KnockCandidate candidate, double height) in strongest)
         {
-            (int at, double continuity, double breaks) = _proof.Find(candidate.Sound);
-            double seconds = (candidate.FirstSample + at) / _lowRateHz;
-            knocks.Add(new Knock(seconds, 10 * Math.Log10(height), continuity)
+            JumpInstant instant = _proof.Find(candidate.Sound);
+            double seconds = (candidate.FirstSample + instant.At) / _lowRateHz;
+            knocks.Add(new Knock(seconds, 10 * Math.Log10(height), instant.Continuity)
             {
-                Break = breaks,
+                Break = instant.Break,
+                Phases = instant.Phases,
+                LagSeconds = (instant.At - _proof.SamplesBefore) / _lowRateHz,
                 Beat = BeatContinuity.Of(_onsets.Rises, _onsets.PlaceOf(seconds), _onsets.SecondsPerValue),
             });
         }

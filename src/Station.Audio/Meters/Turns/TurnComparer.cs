@@ -1,3 +1,5 @@
+using System.Runtime.Intrinsics;
+
 namespace Station.Audio.Meters.Turns;
 
 /// <summary>Lays a piece over the one a turn before and says what is left, by band.</summary>
@@ -18,7 +20,8 @@ internal sealed class TurnComparer
     // Borders of the bands, Hz (own choice: above rumble and hum, below what the decimation keeps; where there is still music and already noise).
     private static readonly double[] BordersHz = [600, 1_800, 3_200, TurnDecimator.PassHz];
 
-    private const int FramesPerPiece = 4;
+    private const int FramesPerPiece = TurnSpectrum.Frames / 2;
+    private const int Bands = TurnCells.Count / 2;
 
     // Powers are taken from frames a quarter as long, 17 ms: also where it crackles 25 times a second most of them lie between ticks.
     private const int ShortPerFrame = 4;
@@ -38,9 +41,8 @@ internal sealed class TurnComparer
     private readonly int[] _borders = new int[BordersHz.Length];
     private readonly int[] _shortBorders = new int[BordersHz.Length];
     private readonly int _bins;
-    private readonly float[][] _now;
-    private readonly float[][] _before;
-    private readonly float[] _shortBins;
+    private readonly Vector256<double>[] _real;
+    private readonly Vector256<double>[] _imaginary;
     private readonly float[] _lateralLeft;
     private readonly float[] _verticalLeft;
     private readonly double[] _delays = new double[FramesPerPiece];
@@ -65,11 +67,10 @@ internal sealed class TurnComparer
         }
 
         _bins = _borders[^1] - _borders[0];
-        _shortBins = new float[4 * (_shortBorders[^1] - _shortBorders[0])];
         _lateralLeft = new float[FramesPerPiece * _spectrum.Length];
         _verticalLeft = new float[_lateralLeft.Length];
-        _now = [.. Enumerable.Range(0, FramesPerPiece).Select(_ => new float[4 * _bins])];
-        _before = [.. Enumerable.Range(0, FramesPerPiece).Select(_ => new float[4 * _bins])];
+        _real = new Vector256<double>[_bins];
+        _imaginary = new Vector256<double>[_bins];
         _history = (int)(TurnFamilies.LongestSeconds * rateHz) + (2 * searchSamples) + (PiecesBack * pieceSamples);
         _lateral = new float[2 * (_history + pieceSamples)];
         _vertical = new float[_lateral.Length];
@@ -159,14 +160,16 @@ internal sealed class TurnComparer
         for (int frame = 0; frame < FramesPerPiece; frame++)
         {
             int at = start + (frame * _spectrum.Length);
-            _spectrum.Transform(_lateral.AsSpan(at), _vertical.AsSpan(at), _borders[0], _now[frame]);
-            _spectrum.Transform(_lateral.AsSpan(at - whole), _vertical.AsSpan(at - whole), _borders[0], _before[frame]);
+            _spectrum.Fill(frame, _lateral.AsSpan(at), _vertical.AsSpan(at));
+            _spectrum.Fill(FramesPerPiece + frame, _lateral.AsSpan(at - whole), _vertical.AsSpan(at - whole));
         }
 
+        _spectrum.Run();
+        FindDelays();
         double sum = 0;
-        for (int frame = 0; frame < FramesPerPiece; frame++)
+        foreach (double delay in _delays)
         {
-            sum += _delays[frame] = Delay(_now[frame], _before[frame]);
+            sum += delay;
         }
 
         Subtract(start, whole);
@@ -179,33 +182,50 @@ internal sealed class TurnComparer
         return ((whole + (sum / FramesPerPiece)) / _rateHz, Steady(_lateral.AsSpan(start), _vertical.AsSpan(start)), differences);
     }
 
-    private static double Square(float value) => (double)value * value;
-
     // The delay in samples that turns the one spectrum into the other: the slope of the phase between them, by least squares (Gauss–Newton). Frame by frame: motors and belts
     // waver in their own time, not by the turn.
-    private double Delay(ReadOnlySpan<float> now, ReadOnlySpan<float> before)
+    private void FindDelays()
     {
-        double delay = 0;
-        for (int pass = 0; pass < 3; pass++)
+        for (int i = 0; i < _bins; i++)
         {
-            double up = 0;
-            double down = 1e-300;
-            for (int i = 0; i < _bins; i++)
-            {
-                double omega = 2 * Math.PI * (_borders[0] + i) / _spectrum.Length;
-                (double sin, double cos) = Math.SinCos(omega * delay);
-                ReadOnlySpan<float> x = now.Slice(4 * i, 4);
-                ReadOnlySpan<float> y = before.Slice(4 * i, 4);
-                double real = ((double)x[0] * y[0]) + (x[1] * y[1]) + (x[2] * y[2]) + (x[3] * y[3]);
-                double imaginary = ((double)x[1] * y[0]) - (x[0] * y[1]) + (x[3] * y[2]) - (x[2] * y[3]);
-                up -= omega * ((imaginary * cos) + (real * sin));
-                down += omega * omega * Math.Abs((real * cos) - (imaginary * sin));
-            }
-
-            delay = Math.Clamp(delay + (up / down), -1, 1);
+            (_real[i], _imaginary[i]) = _spectrum.Products(_borders[0] + i);
         }
 
-        return delay;
+        double step = 2 * Math.PI / _spectrum.Length;
+        Vector256<double> delays = Vector256<double>.Zero;
+        for (int pass = 0; pass < 3; pass++)
+        {
+            // From bin to bin the phase of a delay turns on by the same angle.
+            (Vector256<double> sin, Vector256<double> cos) = Turned(delays, _borders[0] * step);
+            (Vector256<double> stepSin, Vector256<double> stepCos) = Turned(delays, step);
+            Vector256<double> up = Vector256<double>.Zero;
+            Vector256<double> down = Vector256.Create(1e-300);
+            for (int i = 0; i < _bins; i++)
+            {
+                Vector256<double> omega = Vector256.Create(step * (_borders[0] + i));
+                up -= omega * ((_imaginary[i] * cos) + (_real[i] * sin));
+                down += omega * omega * Vector256.Abs((_real[i] * cos) - (_imaginary[i] * sin));
+                (sin, cos) = ((sin * stepCos) + (cos * stepSin), (cos * stepCos) - (sin * stepSin));
+            }
+
+            delays = Vector256.Min(Vector256.Max(delays + (up / down), Vector256.Create(-1.0)), Vector256.Create(1.0));
+        }
+
+        delays.CopyTo(_delays);
+    }
+
+    private static (Vector256<double> Sin, Vector256<double> Cos) Turned(Vector256<double> delays, double omega)
+    {
+        Vector256<double> sin = default;
+        Vector256<double> cos = default;
+        for (int frame = 0; frame < FramesPerPiece; frame++)
+        {
+            (double s, double c) = Math.SinCos(omega * delays[frame]);
+            sin = sin.WithElement(frame, s);
+            cos = cos.WithElement(frame, c);
+        }
+
+        return (sin, cos);
     }
 
     // Takes from the piece what was heard before it. The delay goes straight from the middle of one frame to that of the next and on beyond the outer ones.
@@ -218,30 +238,36 @@ internal sealed class TurnComparer
             int first = Math.Clamp((int)Math.Floor(frame), 0, FramesPerPiece - 2);
             double delay = _delays[first] + ((frame - first) * (_delays[first + 1] - _delays[first]));
             double place = start + i - whole - delay;
-            _lateralLeft[i] = _lateral[start + i] - TurnDelay.At(_lateral, place);
-            _verticalLeft[i] = _vertical[start + i] - TurnDelay.At(_vertical, place);
+            (float lateral, float vertical) = TurnDelay.At(_lateral, _vertical, place);
+            _lateralLeft[i] = _lateral[start + i] - lateral;
+            _verticalLeft[i] = _vertical[start + i] - vertical;
         }
     }
 
     private TurnCells Steady(ReadOnlySpan<float> lateral, ReadOnlySpan<float> vertical)
     {
-        const int Bands = TurnCells.Count / 2;
-        for (int frame = 0; frame < ShortPerPiece; frame++)
+        for (int first = 0; first < ShortPerPiece; first += TurnSpectrum.Frames)
         {
-            int at = frame * _short.Length;
-            _short.Transform(lateral[at..], vertical[at..], _shortBorders[0], _shortBins);
-            for (int cell = 0; cell < TurnCells.Count; cell++)
+            for (int frame = 0; frame < TurnSpectrum.Frames; frame++)
             {
-                int band = cell % Bands;
-                int motion = cell < Bands ? 0 : 2;
-                double sum = 0;
+                int at = (first + frame) * _short.Length;
+                _short.Fill(frame, lateral[at..], vertical[at..]);
+            }
+
+            _short.Run();
+            for (int band = 0; band < Bands; band++)
+            {
+                Vector256<float> lateralSum = Vector256<float>.Zero;
+                Vector256<float> verticalSum = Vector256<float>.Zero;
                 for (int bin = _shortBorders[band]; bin < _shortBorders[band + 1]; bin++)
                 {
-                    int i = (4 * (bin - _shortBorders[0])) + motion;
-                    sum += Square(_shortBins[i]) + Square(_shortBins[i + 1]);
+                    (Vector256<float> lateralPower, Vector256<float> verticalPower) = _short.Powers(bin);
+                    lateralSum += lateralPower;
+                    verticalSum += verticalPower;
                 }
 
-                _shortPowers[(cell * ShortPerPiece) + frame] = sum * _short.Scale;
+                Spread(lateralSum, band, first);
+                Spread(verticalSum, Bands + band, first);
             }
         }
 
@@ -254,5 +280,13 @@ internal sealed class TurnComparer
         }
 
         return cells;
+    }
+
+    private void Spread(Vector256<float> sums, int cell, int firstFrame)
+    {
+        for (int frame = 0; frame < TurnSpectrum.Frames; frame++)
+        {
+            _shortPowers[(cell * ShortPerPiece) + firstFrame + frame] = sums[frame] * _short.Scale;
+        }
     }
 }

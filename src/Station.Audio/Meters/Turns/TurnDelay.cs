@@ -15,14 +15,16 @@ internal static class TurnDelay
 
     private static readonly float[] Kernels = Made();
 
-    /// <summary>The stream's value at a place between its samples.</summary>
-    /// <param name="stream">The stream; <see cref="Reach"/> samples are there on either side of the place.</param>
-    /// <param name="place">In samples.</param>
-    public static float At(ReadOnlySpan<float> stream, double place)
+    /// <summary>Two streams' values at one place between their samples.</summary>
+    /// <param name="first">One stream; <see cref="Reach"/> samples are there on either side of the place.</param>
+    /// <param name="second">The other, as long.</param>
+    /// <param name="place">In samples, 0 and up.</param>
+    public static (float First, float Second) At(ReadOnlySpan<float> first, ReadOnlySpan<float> second, double place)
     {
-        int whole = (int)Math.Floor(place);
+        int whole = (int)place;
         int between = (int)Math.Round((place - whole) * Places);
-        return InnerProduct.Of(Kernels.AsSpan(between * Taps, Taps), stream.Slice(whole - Reach + 1, Taps));
+        ReadOnlySpan<float> kernel = Kernels.AsSpan(between * Taps, Taps);
+        return (InnerProduct.Of(kernel, first.Slice(whole - Reach + 1, Taps)), InnerProduct.Of(kernel, second.Slice(whole - Reach + 1, Taps)));
     }
 
     private static float[] Made()
