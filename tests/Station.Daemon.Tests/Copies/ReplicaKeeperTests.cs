@@ -80,6 +80,7 @@ public sealed class ReplicaKeeperTests : IDisposable
         for (int look = 0; look < 5; look++)
         {
             await _copies.ReplicateAsync("attic");
+            Station.Clock.Advance(TimeSpan.FromSeconds(5));
         }
 
         Assert.Empty(Directory.EnumerateFileSystemEntries(Station.Beside("attic")));
