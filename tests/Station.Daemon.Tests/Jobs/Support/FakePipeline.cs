@@ -104,7 +104,7 @@ internal sealed class FakePipeline
             DurableFile.CreateFolder(Path.GetDirectoryName(bag)!);
             string staging = DurableFile.StagingPathFor(bag);
             BagWriter.Stage(
-                staging, [BagFile.FromFile("master.wav", _station.Folders.Absolute(job.Capture.Location))], [], 
+                staging, [BagFile.FromFile("master.wav", _station.Folders.Absolute(job.Capture.Location))], [],
                 new BagInfo { ExternalIdentifier = job.Capture.Label, BaggingDate = new DateOnly(2031, 3, 14), BagSoftwareAgent = "StationDaemon test" },
                 CancellationToken.None);
             BagWriter.Publish(staging, bag);
