@@ -27,6 +27,7 @@ public sealed class ArchitectureTests
         ["Jobs"] = ["Configuration", "Records"],
         ["Intake"] = ["Configuration", "Jobs", "Records"],
         ["Stages"] = ["Configuration", "Jobs", "Records"],
+        ["Copies"] = ["Configuration", "Jobs", "Records"],
         ["Listening"] = ["Configuration", "Jobs", "Records"],
         ["Alerts"] = ["Configuration", "Jobs", "Records"],
         ["Status"] = ["Configuration", "Jobs", "Records"],

@@ -210,6 +210,11 @@ public static class DurableFile
         }
     }
 
+    /// <summary>Makes a new file with the content and time of another one: synced, read back and compared before it gets its name.</summary>
+    /// <exception cref="PosixException">EEXIST: the name is taken. Others as they come; nothing is left.</exception>
+    /// <exception cref="SourceChangedException">It changed while copied, or the copy read back differs.</exception>
+    public static void Copy(string from, string to) => CopyNew(Full(from), Full(to), keepTime: true, readBack: true);
+
     /// <summary>
     /// Gives a file that has other names (hard links) bytes of its own: copied, synced, read back, and put in its place. Whoever holds another name
     /// changes another file from then on. Nothing to do for a file with one name.

@@ -30,6 +30,7 @@ internal static partial class Posix
     private const string Libc = "libc";
     private const int CurrentFolder = -100;     // AT_FDCWD
     private const uint RenameNoReplaceFlag = 1; // RENAME_NOREPLACE
+    private const uint RenameExchangeFlag = 2; // RENAME_EXCHANGE
     private const int GetFlags = 3;             // F_GETFL
     private const int SetFlags = 4;             // F_SETFL
     private const int SetSignal = 10;           // F_SETSIG
@@ -140,6 +141,15 @@ internal static partial class Posix
         RefuseNul(to);
         CrashPoints.Reached("rename");
         return RenameAt2Call(CurrentFolder, from, CurrentFolder, to, RenameNoReplaceFlag) == 0 ? 0 : Marshal.GetLastPInvokeError();
+    }
+
+    /// <summary>renameat2 with RENAME_EXCHANGE: two names change places in one step. The error is returned, 0 when done.</summary>
+    public static int TryExchange(string one, string other)
+    {
+        RefuseNul(one);
+        RefuseNul(other);
+        CrashPoints.Reached("rename");
+        return RenameAt2Call(CurrentFolder, one, CurrentFolder, other, RenameExchangeFlag) == 0 ? 0 : Marshal.GetLastPInvokeError();
     }
 
     public static int TryRename(string from, string to)

@@ -1,6 +1,6 @@
 namespace Station.Archive.Durability;
 
-/// <summary>Giving a file or folder its new name without ever replacing what has that name, on any file system. No syncing here.</summary>
+/// <summary>Giving a file or folder its new name without ever replacing what has that name, on any file system. No syncing here, but for exchanges.</summary>
 internal static class Renaming
 {
     /// <exception cref="PosixException">EEXIST when the name is taken, EXDEV across file systems, others as they come.</exception>
@@ -15,6 +15,26 @@ internal static class Renaming
         {
             throw new PosixException(errno, "renameat2", to, from);
         }
+    }
+
+    /// <summary>Exchanges the names of two things in one step, and syncs their folder.</summary>
+    /// <returns>False where the file system can't.</returns>
+    /// <exception cref="PosixException">It can, and failed.</exception>
+    public static bool TryExchange(string one, string other)
+    {
+        int errno = Posix.TryExchange(one, other);
+        if (errno is Errno.Invalid or Errno.NotImplemented or Errno.NotSupported)
+        {
+            return false;
+        }
+
+        if (errno != 0)
+        {
+            throw new PosixException(errno, "renameat2", other, one);
+        }
+
+        DurableFile.SyncFolder(Path.GetDirectoryName(Path.GetFullPath(other))!);
+        return true;
     }
 
     public static void Replacing(string from, string to)

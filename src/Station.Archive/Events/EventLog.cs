@@ -72,6 +72,14 @@ public static class EventLog
         return EventLogText.Read(ReadAll(file, path));
     }
 
+    /// <summary>The bytes of the log up to its last line end: what was acknowledged, and nothing of a line that is being written.</summary>
+    internal static byte[] WholeLines(string path)
+    {
+        using SafeFileHandle file = SafeOpen.OpenRegular(path, out _);
+        byte[] content = ReadAll(file, path);
+        return content[..(content.AsSpan().LastIndexOf(EventLine.End) + 1)];
+    }
+
     private static void AppendLocked(SafeFileHandle file, string path, byte[] line, bool isNew)
     {
         byte[] old = ReadAll(file, path);

@@ -11,6 +11,7 @@ using Serilog.Formatting.Compact;
 using Station.Archive.Durability;
 using Station.Daemon.Alerts;
 using Station.Daemon.Configuration;
+using Station.Daemon.Copies;
 using Station.Daemon.Intake;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
@@ -53,6 +54,7 @@ internal static class RunCommand
         builder.Services.AddSerilog(Log(configuration.Log, folders), dispose: true);
         builder.Services.AddSystemd();
         builder.Services.Configure<HostOptions>(host => host.ShutdownTimeout = StopTime);
+        builder.Services.AddCopies(configuration.Copies);
         builder.Services.AddPipeline(configuration, folders, store, JobPolicy.Service, TimeProvider.System);
         builder.Services.AddIntake();
         builder.Services.AddJobWorkers();
@@ -62,6 +64,7 @@ internal static class RunCommand
         {
             quartz.AddJobSchedules();
             quartz.AddIntakeSchedules(configuration.Intake);
+            quartz.AddCopiesSchedules(configuration.Copies);
             quartz.Every<FormerCopiesJob>("former-copies", FormerCopiesJob.Interval);
             quartz.Every<AlertDeliveryJob>("alert-delivery", AlertDeliveryJob.Interval);
         });

@@ -19,7 +19,7 @@ internal static class StationCommandLine
     {
         var root = new RootCommand("Takes in, judges, divides, archives and publishes captures of record sides.")
         {
-            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Divide(), Verify(), Restore(), Demo(), ConfigCheck(),
+            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Divide(), Verify(), Restore(), Replica(), Demo(), ConfigCheck(),
         };
         ParseResult parsed = root.Parse(args);
         if (parsed.Errors.Count > 0)
@@ -133,10 +133,25 @@ internal static class StationCommandLine
     private static Command Verify()
     {
         var path = new Argument<string?>("PATH") { Description = "A bag, or a folder of bags; default the station's archive.", Arity = ArgumentArity.ZeroOrOne };
-        var quick = new Option<bool>("--quick") { Description = "Names and sizes only; the default compares every digest." };
-        var command = new Command("verify", "Check bags, without the service and its database.") { path, quick, Json, StationFolder, Config };
+        var quick = new Option<bool>("--quick") { Description = "Names and sizes only." };
+        var full = new Option<bool>("--full") { Description = "Every digest; the default." };
+        var part = new Option<string?>("--part") { Description = "N/M: only the N-th of M shares of the bags, for an archive that takes more than one night." };
+        var command = new Command("verify", "Check bags, without the service and its database.") { path, quick, full, part, Json, StationFolder, Config };
+        command.Validators.Add(result =>
+        {
+            if (result.GetValue(quick) && result.GetValue(full))
+            {
+                result.AddError("Say either --quick or --full.");
+            }
+
+            if (result.GetValue(part) is { } text && !VerifyPart.TryParse(text, out _))
+            {
+                result.AddError($"--part: expected N/M with N from 1 to M, such as 2/7, found '{text}'.");
+            }
+        });
         Act(command, (parsed, token) => Task.FromResult(VerifyCommand.Run(
-            parsed.GetValue(path) ?? StationSetup.Folders(Configured(parsed)).Archive, parsed.GetValue(quick), parsed.GetValue(Json), token)));
+            parsed.GetValue(path) ?? StationSetup.Folders(Configured(parsed)).Archive, parsed.GetValue(quick),
+            parsed.GetValue(part) is { } text && VerifyPart.TryParse(text, out VerifyPart share) ? share : VerifyPart.Whole, parsed.GetValue(Json), token)));
         return command;
     }
 
@@ -147,6 +162,14 @@ internal static class StationCommandLine
         var command = new Command("restore", "Give back the dropped file, bit for bit.") { bag, output };
         Act(command, (parsed, token) => Task.Run(() => RestoreCommand.Run(parsed.GetRequiredValue(bag), parsed.GetRequiredValue(output), token), token));
         return command;
+    }
+
+    private static Command Replica()
+    {
+        var name = new Argument<string>("NAME") { Description = "A replica of the configuration." };
+        var prepare = new Command("prepare", "Mark a replica's folder, with its disk mounted: without the mark nothing is ever written there.") { name, StationFolder, Config };
+        Act(prepare, (parsed, _) => Task.FromResult(ReplicaCommand.Prepare(parsed.GetRequiredValue(name), Configured(parsed), TimeProvider.System)));
+        return new Command("replica", "Further places for bags.") { prepare };
     }
 
     private static Command Demo()

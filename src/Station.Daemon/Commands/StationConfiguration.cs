@@ -3,6 +3,7 @@ using Station.Audio.Division;
 using Station.Audio.Findings;
 using Station.Daemon.Alerts;
 using Station.Daemon.Configuration;
+using Station.Daemon.Copies;
 using Station.Daemon.Intake;
 using Station.Daemon.Jobs;
 using Station.Daemon.Listening;
@@ -25,6 +26,8 @@ internal sealed class StationConfiguration : IValidatableObject
     public ListeningOptions Listening { get; set; } = new();
 
     public JobsOptions Jobs { get; set; } = new();
+
+    public CopiesOptions Copies { get; set; } = new();
 
     public AlertOptions Alerts { get; set; } = new();
 

@@ -23,7 +23,7 @@ internal static class StationSetup
             configuration.Station.Folder = Path.GetFullPath(station);
         }
 
-        if (needsStation && FolderRules.Check(configuration.Station) is { Length: > 0 } problems)
+        if (needsStation && FolderRules.Check(configuration.Station, configuration.Copies.Replicas.Select(r => (r.Name, r.Folder))) is { Length: > 0 } problems)
         {
             throw new ConfigurationException(problems);
         }

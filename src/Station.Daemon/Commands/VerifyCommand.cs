@@ -10,7 +10,7 @@ internal static class VerifyCommand
     /// <summary>Bags lie at archive/&lt;record&gt;/&lt;bag&gt;; deeper folders are not searched.</summary>
     private const int MaxDepth = 3;
 
-    public static int Run(string path, bool quick, bool json, CancellationToken cancellationToken)
+    public static int Run(string path, bool quick, VerifyPart part, bool json, CancellationToken cancellationToken)
     {
         string root = Path.GetFullPath(path);
         if (!Directory.Exists(root))
@@ -21,16 +21,23 @@ internal static class VerifyCommand
 
         int bags = 0;
         int bad = 0;
+        bool any = false;
         foreach (string bag in Bags(root, 0))
         {
             cancellationToken.ThrowIfCancellationRequested();
+            any = true;
+            if (!part.Includes(bag))
+            {
+                continue;
+            }
+
             bags++;
             BagCheck check = BagReader.Check(bag, quick ? BagDepth.Quick : BagDepth.Full, cancellationToken);
             bad += check.IsValid ? 0 : 1;
             Tell(bag, check, quick, json);
         }
 
-        if (bags == 0)
+        if (!any)
         {
             Console.Error.WriteLine($"{path}: no bag is there.");
             return ExitCodes.Usage;

@@ -6,7 +6,9 @@ namespace Station.Daemon.Configuration;
 internal static class FolderRules
 {
     /// <summary>Problems with where the station is to stand; empty when there are none.</summary>
-    public static ImmutableArray<string> Check(StationOptions options)
+    /// <param name="options">The station's own folders.</param>
+    /// <param name="replicas">Folders of further copies.</param>
+    public static ImmutableArray<string> Check(StationOptions options, params IEnumerable<(string Name, string Path)> replicas)
     {
         var problems = ImmutableArray.CreateBuilder<string>();
         foreach ((string key, string? folder) in new[] { ("Station.Folder", options.Folder), ("Station.Archive", options.Archive), ("Station.Listening", options.Listening) })
@@ -32,6 +34,7 @@ internal static class FolderRules
         [
             ("inbox", folders.Inbox), ("working", folders.Working), ("held", folders.Held), ("refused", folders.Refused), ("archive", folders.Archive),
             ("listening", folders.Listening), ("reports", folders.Reports), ("state", folders.State),
+            .. replicas.Where(r => Path.IsPathFullyQualified(r.Path)).Select(r => ($"of replica {r.Name}", Path.TrimEndingDirectorySeparator(Path.GetFullPath(r.Path)))),
         ];
         for (int i = 0; i < all.Length; i++)
         {

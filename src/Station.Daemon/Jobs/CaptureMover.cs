@@ -71,23 +71,29 @@ internal sealed class CaptureMover(StationFolders folders, IStationStore store, 
             return job;
         }
 
+        Unlink(job.Capture, keptIn, read);
+        return await store.MovedAsync(job, "", cancellationToken);
+    }
+
+    /// <summary>The part of <see cref="ReleaseAsync"/> that happens on the disk. Done already: nothing happens.</summary>
+    /// <exception cref="FileNotFoundException"><paramref name="keptIn"/> is not there: the file stays.</exception>
+    public void Unlink(Capture capture, string keptIn, FileVersion? read)
+    {
         if (!Path.Exists(keptIn))
         {
-            throw new FileNotFoundException($"The dropped file {job.Capture.FileName} stays: {keptIn}, which should hold its bytes, is not there.", keptIn);
+            throw new FileNotFoundException($"The dropped file {capture.FileName} stays: {keptIn}, which should hold its bytes, is not there.", keptIn);
         }
 
-        string path = folders.Absolute(job.Capture.Location);
+        string path = folders.Absolute(capture.Location);
         if (read is { } version && SafeOpen.TryLook(path) is { } now && FileVersion.Of(now.Identity) != version)
         {
-            DurableFile.RenameNoReplace(path, FreeName(folders.Inbox, job.Capture.FileName));
-            log.ChangedAfterReading(job.Capture.Label, job.Capture.FileName);
+            DurableFile.RenameNoReplace(path, FreeName(folders.Inbox, capture.FileName));
+            log.ChangedAfterReading(capture.Label, capture.FileName);
         }
         else
         {
             DurableFile.Delete(path);
         }
-
-        return await store.MovedAsync(job, "", cancellationToken);
     }
 
     /// <summary><c>name.wav</c>, or <c>name (2).wav</c> and so on when that is taken.</summary>

@@ -51,3 +51,48 @@ internal sealed class RemoveDiscardedJob(IStationStore store, StationFolders fol
         }
     }
 }
+
+/// <summary>Lets dropped files go whose bags have enough proved copies by now, though their jobs ended or were held before.</summary>
+[DisallowConcurrentExecution]
+internal sealed class ReleaseCapturesJob(IStationStore store, CaptureMover mover, StationFolders folders, CopyPlaces places, ILogger<ReleaseCapturesJob> log) : IJob
+{
+    private const int AtATime = 100;
+
+    public async ValueTask Execute(IJobExecutionContext context, CancellationToken cancellationToken) => await ReleaseAsync(cancellationToken);
+
+    /// <summary>One round.</summary>
+    public async Task ReleaseAsync(CancellationToken cancellationToken)
+    {
+        foreach (Job job in await store.UnreleasedAsync(places, AtATime, cancellationToken))
+        {
+            cancellationToken.ThrowIfCancellationRequested();
+            if (job.Archived() is not { } archived || job.PendingMove is not null)
+            {
+                continue;       // its next run puts that right first
+            }
+
+            try
+            {
+                string location = job.Capture.Location;
+                mover.Unlink(job.Capture, folders.Absolute(archived.Bag), job.Inspected()?.Dropped);
+                await store.ReleasedAsync(job.Capture.Id, location, cancellationToken);
+                RemoveEmpty(Path.GetDirectoryName(folders.Absolute(location))!);
+                log.Released(job.Capture.Label);
+            }
+            catch (IOException error)
+            {
+                log.NotReleased(job.Capture.Label, error.Message);      // tried again in the next round; the others go on
+            }
+        }
+    }
+
+    /// <summary>The job's working folder goes with the last thing in it; a held folder keeps its report.</summary>
+    private void RemoveEmpty(string folder)
+    {
+        string job = Path.GetDirectoryName(folder)!;
+        if (Path.GetDirectoryName(job) == folders.Working && Directory.Exists(folder) && !Directory.EnumerateFileSystemEntries(folder).Any())
+        {
+            DurableFile.DeleteFolder(job);
+        }
+    }
+}

@@ -18,6 +18,9 @@ internal sealed record Job
     /// <summary>The parts of the take this capture is a part of; null for a capture that is a take by itself, or several.</summary>
     public TakeParts? Parts { get; init; }
 
+    /// <summary>Where its bag lies, by place; empty before it is archived.</summary>
+    public ImmutableArray<BagCopy> Copies { get; init; } = [];
+
     /// <summary>Stage outcomes by name; a later run of a stage replaces the earlier.</summary>
     public ImmutableSortedDictionary<string, StageRecord> Stages { get; init; } = ImmutableSortedDictionary<string, StageRecord>.Empty;
 

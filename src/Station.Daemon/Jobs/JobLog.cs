@@ -81,6 +81,12 @@ internal static partial class JobLog
     [LoggerMessage(154, LogLevel.Error, "{Record} side {Side}: what was said about its cuts can't be told in its history yet: {Reason}")]
     public static partial void CutsNotTold(this ILogger log, string record, string side, string reason);
 
+    [LoggerMessage(121, LogLevel.Information, "{Capture}: enough copies of its bag are proved; the dropped file is removed")]
+    public static partial void Released(this ILogger log, string capture);
+
+    [LoggerMessage(122, LogLevel.Error, "{Capture}: the dropped file stays, though enough copies of its bag are proved: {Reason}")]
+    public static partial void NotReleased(this ILogger log, string capture, string reason);
+
     [LoggerMessage(120, LogLevel.Information, "{Capture}: filed as {To} by the operator, was {From}; its label is {Label}")]
     public static partial void Identified(this ILogger log, string capture, string from, string to, string label);
 }

@@ -15,7 +15,7 @@ namespace Station.Daemon.Jobs;
 /// </summary>
 internal sealed class JobRunner(
     IEnumerable<IStage> stages, IStationStore store, CaptureMover mover, ReportWriter reports, RecordHistory history, StationFolders folders,
-    JobsOptions options, JobPolicy policy, TimeProvider clock, ILogger<JobRunner> log)
+    CopyPlaces places, JobsOptions options, JobPolicy policy, TimeProvider clock, ILogger<JobRunner> log)
 {
     /// <summary>How long one part's job waits for another's before it looks again.</summary>
     private static readonly TimeSpan PartWait = TimeSpan.FromSeconds(2);
@@ -42,6 +42,12 @@ internal sealed class JobRunner(
             {
                 at = duplicate.Name;
                 return await DuplicateAsync(job, duplicate, cancellationToken);
+            }
+
+            if (job.Archived() is { } kept && Directory.Exists(folders.Absolute(kept.Bag)))
+            {
+                // Copies may have been proved while it was held: what may go is not carried about first.
+                job = await ReleaseWhenArchivedAsync(job, cancellationToken);
             }
 
             if (NextStep.After(job, policy.ArchiveAlways) is not NextStep.Hold)
@@ -134,7 +140,7 @@ internal sealed class JobRunner(
     private async Task<Job> ReadmitAsync(Job job, CancellationToken cancellationToken)
     {
         string home = Path.Combine(folders.JobWorking(job.Id.Value), "capture");
-        return policy.KeepInPlace || job.Capture.ArchivedAt is not null ? job : await mover.MoveAsync(job, home, cancellationToken);
+        return policy.KeepInPlace ? job : await mover.MoveAsync(job, home, cancellationToken);
     }
 
     private async Task<Job> ForgetWhatIsGoneAsync(Job job, CancellationToken cancellationToken)
@@ -149,8 +155,9 @@ internal sealed class JobRunner(
         return await store.ForgetStagesAsync(job, gone, cancellationToken);
     }
 
+    /// <summary>Lets the dropped file go when enough copies of its bag are proved; until then it stays where it is.</summary>
     private async Task<Job> ReleaseWhenArchivedAsync(Job job, CancellationToken cancellationToken) =>
-        job.Archived() is { } archived && !policy.KeepInPlace
+        job.Archived() is { } archived && !policy.KeepInPlace && places.AreEnough(job.Copies)
             ? await mover.ReleaseAsync(job, folders.Absolute(archived.Bag), job.Inspected()!.Dropped, cancellationToken)
             : job;
 
@@ -294,7 +301,7 @@ internal sealed class JobRunner(
         }
     }
 
-    /// <summary>What the stages made on the way. The dropped file is never in the part that is removed.</summary>
+    /// <summary>What the stages made on the way. The dropped file is never in the part that is removed; while copies of its bag are behind, it stays there.</summary>
     private void RemoveWorking(Job job)
     {
         string working = folders.JobWorking(job.Id.Value);
@@ -306,10 +313,31 @@ internal sealed class JobRunner(
         string capture = Path.Combine(working, "capture");
         if (Directory.Exists(capture) && Directory.EnumerateFileSystemEntries(capture).Any())
         {
+            if (job.Capture.ArchivedAt is not null && job.Capture.Location.Length > 0)
+            {
+                RemoveAllBut(working, capture);
+                return;
+            }
+
             throw new IOException($"{working}: the dropped file is still there; the folder stays.");
         }
 
         DurableFile.DeleteFolder(working);
+    }
+
+    private static void RemoveAllBut(string working, string capture)
+    {
+        foreach (string entry in Directory.EnumerateFileSystemEntries(working).Where(e => e != capture).ToArray())
+        {
+            if (Directory.Exists(entry))
+            {
+                DurableFile.DeleteFolder(entry);
+            }
+            else
+            {
+                DurableFile.Delete(entry);
+            }
+        }
     }
 
     private static void RemoveFolderIfThere(string folder)

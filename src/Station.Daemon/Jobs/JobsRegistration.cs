@@ -1,4 +1,5 @@
 using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.DependencyInjection.Extensions;
 using Quartz;
 using Station.Daemon.Jobs.Reporting;
 
@@ -10,6 +11,7 @@ internal static class JobsRegistration
     public static void AddJobRunner(this IServiceCollection services, JobPolicy policy)
     {
         services.AddSingleton(policy);
+        services.TryAddSingleton(CopyPlaces.ArchiveOnly);
         services.AddSingleton<CaptureMover>();
         services.AddSingleton<ReportWriter>();
         services.AddSingleton<RecordHistory>();
@@ -39,14 +41,23 @@ internal static class JobsRegistration
         quartz.Every<LapsedClaimsJob>("lapsed-claims", TimeSpan.FromSeconds(15));
         quartz.Every<LateGuidesJob>("late-guides", TimeSpan.FromSeconds(5));
         quartz.Every<RemoveDiscardedJob>("remove-discarded", TimeSpan.FromHours(6));
+        quartz.Every<ReleaseCapturesJob>("release-captures", TimeSpan.FromSeconds(5));
     }
 
     /// <summary>Runs a job on a plain interval, from the start of the scheduler on. A run that was missed is not made up for.</summary>
-    public static void Every<TJob>(this IQuartzBuilder quartz, string name, TimeSpan interval)
+    /// <param name="data">What the job is told each time.</param>
+    public static void Every<TJob>(this IQuartzBuilder quartz, string name, TimeSpan interval, params (string Key, string Value)[] data)
         where TJob : class, IJob
     {
         var key = new JobKey(name);
-        quartz.AddJob<TJob>(job => job.WithIdentity(key));
+        quartz.AddJob<TJob>(job =>
+        {
+            job.WithIdentity(key);
+            foreach ((string dataKey, string value) in data)
+            {
+                job.UsingJobData(dataKey, value);
+            }
+        });
         quartz.AddTrigger(trigger => trigger
             .ForJob(key)
             .WithIdentity(name + "-interval")

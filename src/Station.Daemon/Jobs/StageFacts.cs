@@ -13,7 +13,7 @@ internal static class StageFacts
             new CaptureFacts(Sha256: inspected.Capture.Sha256, Frames: inspected.Frames, SampleRateHz: inspected.Capture.SampleRateHz),
         StageNames.Divide when StageResults.Read<DivideResult>(result) is { Spans: { } spans } => new CaptureFacts(Spans: spans),
         StageNames.Archive when StageResults.Read<ArchiveResult>(result) is { } archived =>
-            new CaptureFacts(Bag: archived.Bag, ArchivedAt: archived.VerifiedAt),
+            new CaptureFacts(Bag: archived.Bag, ArchivedAt: archived.VerifiedAt, TagManifestSha256: archived.TagManifestSha256),
         _ => null,
     };
 }

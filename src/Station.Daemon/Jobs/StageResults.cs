@@ -134,7 +134,8 @@ internal sealed record DividedAlternative(string Side, int? InsteadOf, long EndF
 
 /// <param name="Bag">Relative to the station folder when inside it.</param>
 /// <param name="Master">The master's path below the bag.</param>
-internal sealed record ArchiveResult(string Bag, string Master, string MasterSha256, long MasterBytes, DateTimeOffset VerifiedAt, ImmutableArray<ReportOutput> Outputs);
+internal sealed record ArchiveResult(string Bag, string Master, string MasterSha256, long MasterBytes, DateTimeOffset VerifiedAt, ImmutableArray<ReportOutput> Outputs,
+    string? TagManifestSha256 = null);
 
 /// <param name="StagingFolder">Where the finished files of the first side wait, relative to the station folder when inside it.</param>
 /// <param name="RecordFolder">Wanted folder below listening/, with '/' between its two parts.</param>

@@ -2,6 +2,7 @@ using System.Collections.Immutable;
 using System.Globalization;
 using System.Text;
 using Station.Archive.Bags;
+using Station.Archive.Copies;
 using Station.Archive.Durability;
 using Station.Archive.Originals;
 using Station.Daemon.Configuration;
@@ -115,7 +116,7 @@ internal sealed class ArchiveStage(
         }
 
         return new StageOutcome.Done(StageResults.Write(new ArchiveResult(
-            relative, "data/" + master, outputs[0].Sha256, outputs[0].Bytes, verified, outputs.ToImmutable())));
+            relative, "data/" + master, outputs[0].Sha256, outputs[0].Bytes, verified, outputs.ToImmutable(), BagCopies.TagManifestSha256(bag))));
     }
 
     private List<BagFile> Payload(Job job, StoredSheet? sheet)

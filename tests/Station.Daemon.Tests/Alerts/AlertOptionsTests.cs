@@ -4,6 +4,7 @@ using Station.Audio.Findings;
 using Station.Daemon.Alerts;
 using Station.Daemon.Commands;
 using Station.Daemon.Configuration;
+using Station.Daemon.Copies;
 using Station.Daemon.Jobs;
 using Station.Daemon.Tests.Reporting;
 using Xunit;
@@ -101,11 +102,14 @@ public sealed partial class AlertOptionsTests
     {
         using var station = new SampleStation();
         Job job = await station.EndedAsync("HL-0031", "B", JobState.Held, new SampleSide { Findings = [SampleSide.Clipped] });
+        var attic = new CopyPlace("attic", "/mnt/attic");
         string[] made =
         [
             AlertTexts.Held(job, Verdict.Retake, "x").Type, AlertTexts.Held(job, Verdict.Review, "x").Type, AlertTexts.Refused(job, "x").Type,
             AlertTexts.SetAside(job, "x").Type, AlertTexts.Waiting(job, "x", TimeSpan.FromSeconds(1)).Type,
             AlertTexts.InboxMissing("x").Type, AlertTexts.InboxBack().Type,
+            CopyAlerts.Missing(attic, "x").Type, CopyAlerts.Back(attic).Type, CopyAlerts.NotCopied(attic, job.Capture, "x").Type,
+            CopyAlerts.Damaged(attic, job.Capture, "x").Type, CopyAlerts.Mended(attic, job.Capture, "x", "archive", null).Type,
         ];
 
         Assert.Equal(AlertTypes.All.Order(StringComparer.Ordinal), made.Order(StringComparer.Ordinal));

@@ -70,6 +70,7 @@ public sealed class CommandTests : IDisposable
         Answer json = Run("verify", At("out"), "--json");
         Assert.Equal((4, false), (json.Code, (bool)JsonNode.Parse(json.Output)!["valid"]!));
         Assert.Equal(0, Run("verify", At("out"), "--quick").Code);      // names and sizes only
+        Assert.Equal([0, 0, 4], new[] { "1/3", "2/3", "3/3" }.Select(part => Run("verify", At("out"), "--part", part).Code).Order());     // one bag: in one of the three parts
         Assert.NotEqual(0, Run("restore", bag, "-o", At("bad.wav")).Code);
         Assert.False(File.Exists(At("bad.wav")));
     }
@@ -161,6 +162,9 @@ public sealed class CommandTests : IDisposable
         { 70, ["inspect", "/nowhere/HL-0031-A.wav"] },
         { 70, ["restore", "/nowhere", "-o", "/nowhere/x.wav"] },
         { 78, ["inspect", "x.wav", "--config", "/nowhere/station.json"] },
+        { 64, ["verify", "/nowhere", "--quick", "--full"] },
+        { 64, ["verify", "/nowhere", "--part", "8/7"] },
+        { 64, ["replica", "prepare", "attic", "--station", "/nowhere/station"] },
         { 78, ["verify"] },
         { 64, ["accept", "HL-0031-A-c1", "--why", "x", "--station", "/nowhere/station"] },
         { 64, ["accept", "HL-0031-A-c1", "--station", "/nowhere/station"] },

@@ -63,6 +63,16 @@ public sealed class FolderRulesTests
         Assert.Equal("/mnt/archive/x", folders.Absolute("/mnt/archive/x"));
     }
 
+    [Fact]
+    public void A_replica_inside_the_station_is_no_second_place()
+    {
+        var options = new StationOptions { Folder = "/srv/station" };
+        Assert.Empty(FolderRules.Check(options, ("attic", "/mnt/attic/archive")));
+        Assert.Contains("attic", Assert.Single(FolderRules.Check(options, ("attic", "/srv/station/archive/copy"))), StringComparison.Ordinal);
+        Assert.Contains("attic", Assert.Single(FolderRules.Check(options, ("attic", "/srv/station/archive/"))), StringComparison.Ordinal);
+        Assert.NotEmpty(FolderRules.Check(options, ("attic", "/mnt/disk"), ("cellar", "/mnt/disk/below")));
+    }
+
     private static string[] Check(string folder, string? archive, string? listening) =>
         [.. FolderRules.Check(new StationOptions { Folder = folder, Archive = archive, Listening = listening })];
 }

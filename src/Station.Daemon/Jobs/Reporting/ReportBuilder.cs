@@ -43,7 +43,10 @@ internal static class ReportBuilder
                         ? [.. joined.Parts.Skip(1).Select(p => new ReportBreak(Seconds(p.StartFrame, rate), p.Label, p.InsideTrack))]
                         : null),
             Outputs = archived is null ? null : [.. archived.Outputs, .. published?.Outputs ?? []],
-            Archive = archived is null ? null : new ReportArchive(archived.Bag, archived.VerifiedAt, []),
+            Archive = archived is null ? null : new ReportArchive(
+                archived.Bag, archived.VerifiedAt,
+                [.. job.Copies.Where(c => c is { State: BagCopyState.Verified, VerifiedAt: not null } && c.Place != CopyPlaces.Archive)
+                    .Select(c => new ReportReplica(c.Place, c.VerifiedAt!.Value))]),
             Software = new ReportSoftware(version, inspected?.Codecs ?? []),
         };
     }

@@ -67,6 +67,11 @@ internal sealed partial class SqliteStore
                         id = job.Capture.Id.Value,
                     },
                     transaction);
+                if (facts is { Bag: not null, ArchivedAt: { } proved })
+                {
+                    await ProvedAsync(connection, transaction, job.Capture.Id, CopyPlaces.Archive, facts.TagManifestSha256, proved);
+                }
+
                 foreach (SideSpan span in facts.Spans ?? [])
                 {
                     await connection.ExecuteAsync(

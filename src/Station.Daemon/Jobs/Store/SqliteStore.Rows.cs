@@ -41,6 +41,7 @@ internal sealed partial class SqliteStore
             Capture = capture,
             Takes = all,
             Parts = await PartsAsync(connection, capture, all, transaction),
+            Copies = capture.Bag is null ? [] : await CopiesOfAsync(connection, capture.Id.Value, transaction),
             Stages = stages.ToImmutableSortedDictionary(
                 s => s.Name,
                 s => new StageRecord(s.Name, Parse<StageOutcomeKind>(s.Outcome), (int)s.Attempt, At(s.StartedAt), At(s.EndedAt), s.Result, s.Reason),

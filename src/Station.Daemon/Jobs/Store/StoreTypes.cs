@@ -18,7 +18,7 @@ internal sealed record StoredSheet(string RecordId, string FileName, string Yaml
 
 /// <summary>What a stage learned about the capture itself.</summary>
 internal sealed record CaptureFacts(string? Sha256 = null, long? Frames = null, int? SampleRateHz = null, string? Bag = null, DateTimeOffset? ArchivedAt = null,
-    ImmutableArray<SideSpan>? Spans = null);
+    ImmutableArray<SideSpan>? Spans = null, string? TagManifestSha256 = null);
 
 /// <param name="Before">Only jobs older than this one.</param>
 /// <param name="Limit">1 to 500.</param>

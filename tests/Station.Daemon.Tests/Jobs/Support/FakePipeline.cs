@@ -1,4 +1,6 @@
 using System.Collections.Immutable;
+using Station.Archive.Bags;
+using Station.Archive.Copies;
 using Station.Archive.Durability;
 using Station.Audio.Division;
 using Station.Audio.Findings;
@@ -101,17 +103,19 @@ internal sealed class FakePipeline
         {
             DurableFile.CreateFolder(Path.GetDirectoryName(bag)!);
             string staging = DurableFile.StagingPathFor(bag);
-            DurableFile.DeleteFolder(staging);
-            DurableFile.CreateFolder(Path.Combine(staging, "data"));
-            DurableFile.LinkOrCopy(_station.Folders.Absolute(job.Capture.Location), Path.Combine(staging, "data", "master.wav"));
-            DurableFile.RenameNoReplace(staging, bag);
+            BagWriter.Stage(
+                staging, [BagFile.FromFile("master.wav", _station.Folders.Absolute(job.Capture.Location))], [],
+                new BagInfo { ExternalIdentifier = job.Capture.Label, BaggingDate = new DateOnly(2031, 3, 14), BagSoftwareAgent = "StationDaemon test" },
+                CancellationToken.None);
+            BagWriter.Publish(staging, bag);
         }
 
         string relative = _station.Folders.Relative(bag);
         _station.History().Archived(job, relative);
         return new StageOutcome.Done(StageResults.Write(new ArchiveResult(
             relative, "data/master.wav", job.Capture.Sha256!, job.Capture.Bytes, _station.Clock.GetUtcNow(),
-            [new ReportOutput("master", relative + "/data/master.wav", job.Capture.Sha256!, job.Capture.Bytes, "wav")])));
+            [new ReportOutput("master", relative + "/data/master.wav", job.Capture.Sha256!, job.Capture.Bytes, "wav")],
+            BagCopies.TagManifestSha256(bag))));
     }
 
     private StageOutcome.Done Encode(Job job)

@@ -52,8 +52,9 @@ internal sealed class TestStation : IDisposable
 
     public ReportWriter Reports(IStationStore? store = null) => new(store ?? Store, Folders, new StationOptions { Name = "quay" }, Clock);
 
-    public JobRunner Runner(IEnumerable<IStage> stages, IStationStore? store = null, JobPolicy? policy = null, JobsOptions? options = null) => new(
-        stages, store ?? Store, Mover(store), Reports(store), History(), Folders, options ?? new JobsOptions(), policy ?? JobPolicy.Service, Clock,
+    public JobRunner Runner(IEnumerable<IStage> stages, IStationStore? store = null, JobPolicy? policy = null, JobsOptions? options = null,
+        CopyPlaces? places = null) => new(
+        stages, store ?? Store, Mover(store), Reports(store), History(), Folders, places ?? CopyPlaces.ArchiveOnly, options ?? new JobsOptions(), policy ?? JobPolicy.Service, Clock,
         NullLogger<JobRunner>.Instance);
 
     /// <summary>Puts a file into working/ and records it, as intake does.</summary>

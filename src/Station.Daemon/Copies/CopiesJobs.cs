@@ -1,0 +1,23 @@
+using Quartz;
+
+namespace Station.Daemon.Copies;
+
+/// <summary>The timed round of one replica; the name of the place is the job's data.</summary>
+[DisallowConcurrentExecution]
+internal sealed class ReplicaJob(CopyKeepers keepers) : IJob
+{
+    public static readonly TimeSpan Interval = TimeSpan.FromSeconds(5);
+
+    public async ValueTask Execute(IJobExecutionContext context, CancellationToken cancellationToken) =>
+        await Task.Run(() => keepers.Replica(context.MergedJobDataMap.GetString(CopiesRegistration.Place)!).RunAsync(cancellationToken), cancellationToken);
+}
+
+/// <summary>The timed round of the audit of one place.</summary>
+[DisallowConcurrentExecution]
+internal sealed class AuditJob(CopyKeepers keepers) : IJob
+{
+    public static readonly TimeSpan Interval = TimeSpan.FromMinutes(1);
+
+    public async ValueTask Execute(IJobExecutionContext context, CancellationToken cancellationToken) =>
+        await Task.Run(() => keepers.Audit(context.MergedJobDataMap.GetString(CopiesRegistration.Place)!).RunAsync(cancellationToken), cancellationToken);
+}

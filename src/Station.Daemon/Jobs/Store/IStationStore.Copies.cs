@@ -1,0 +1,40 @@
+using System.Collections.Immutable;
+
+namespace Station.Daemon.Jobs.Store;
+
+internal partial interface IStationStore
+{
+    /// <summary>Notes, for bags archived at or after <paramref name="since"/>, that a copy at <paramref name="place"/> is still to be made. Idempotent.</summary>
+    /// <returns>How many were noted now.</returns>
+    Task<int> ExpectCopiesAsync(string place, DateTimeOffset since, CancellationToken cancellationToken);
+
+    /// <summary>Copies that are still to be made at a place and were not tried since <paramref name="triedBefore"/>, those never tried first.</summary>
+    Task<ImmutableArray<BagToDo>> BehindAsync(string place, DateTimeOffset triedBefore, int limit, CancellationToken cancellationToken);
+
+    /// <summary>How many copies are still to be made at a place, and how many are damaged.</summary>
+    Task<(int Behind, int Damaged)> CountCopiesAsync(string place, CancellationToken cancellationToken);
+
+    /// <summary>
+    /// The copy at a place whose last reading is the longest ago: before <paramref name="readBefore"/>, or before <paramref name="damagedBefore"/> for one that is
+    /// damaged. Null when none is due.
+    /// </summary>
+    Task<BagToDo?> DueForReadingAsync(string place, DateTimeOffset readBefore, DateTimeOffset damagedBefore, CancellationToken cancellationToken);
+
+    /// <summary>Records a copy that was proved just now.</summary>
+    Task CopyProvedAsync(CaptureId id, string place, string tagManifestSha256, DateTimeOffset at, CancellationToken cancellationToken);
+
+    /// <summary>Records a try that did not end with a proved copy: <see cref="BagCopyState.Behind"/> when there is none, <see cref="BagCopyState.Damaged"/> when there is one.</summary>
+    Task CopyNotProvedAsync(CaptureId id, string place, BagCopyState state, string problem, DateTimeOffset at, CancellationToken cancellationToken);
+
+    /// <summary>Every copy of a capture's bag.</summary>
+    Task<ImmutableArray<BagCopy>> CopiesAsync(CaptureId id, CancellationToken cancellationToken);
+
+    /// <summary>
+    /// Newest jobs of captures whose dropped file is still there though enough copies of its bag are proved and nobody works on it, oldest bag first; discarded ones
+    /// left out.
+    /// </summary>
+    Task<ImmutableArray<Job>> UnreleasedAsync(CopyPlaces places, int limit, CancellationToken cancellationToken);
+
+    /// <summary>Records that the dropped file of an archived capture is gone from <paramref name="location"/>. Nothing happens when a worker has its job, or it lies elsewhere by now.</summary>
+    Task ReleasedAsync(CaptureId id, string location, CancellationToken cancellationToken);
+}
