@@ -29,6 +29,7 @@ internal static class BenchmarkCatalogue
         new("flac-read", "reading a FLAC capture against decoding it unseen: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", FlacReadBenchmark.Run),
         new(FlacReadBenchmark.OnceName, "used by flac-read: one reading in one way", arguments => FlacReadBenchmark.Once(arguments[0], arguments[1])),
         new("sweep", "one look at a full inbox: [FILES, default 10000] [RUNS, default 21]", SweepBenchmark.Run),
+        new("division", "dividing a side into tracks once its envelope is there; [MINUTES, default 22] [RUNS, default 7]", DivisionBenchmark.Run),
         new("stylus", "hits and false alarms of the stylus detector on synthesised captures; [CAPTURES of each kind, default 40] [SEED, default 1]", StylusCampaign.Run),
         new(MeasureName, "used by the others: runs a command and writes what it used", arguments => ChildMeasure.Run(arguments[0], arguments[1..])),
     ];

@@ -4,7 +4,7 @@ namespace Station.Audio.Division;
 
 /// <summary>
 /// The level a groove has between its ticks in each band: the fourth lowest of the thirteen steps around each, as <see cref="GrooveLevel"/> has it for the
-/// whole band. Where an envelope holds no bands, the groove band of each channel stands for them.
+/// whole band. Where an envelope holds no bands, the groove band of each channel stands for them. Only differences of levels mean anything.
 /// </summary>
 internal sealed class BandCourse
 {
@@ -30,14 +30,20 @@ internal sealed class BandCourse
     /// <summary>Steps.</summary>
     public int Steps => _levels[0].Length;
 
-    /// <summary>Levels in hundredths of a decibel re a full-scale square, one a step.</summary>
+    /// <summary>Levels in hundredths of a decibel, one a step.</summary>
     public short[] Levels(int series) => _levels[series];
 
-    public static BandCourse Of(LevelEnvelope envelope)
+    /// <param name="envelope">Of the side.</param>
+    /// <param name="level">The same between ticks: the groove band as a whole goes lower than the bands do, and bass may be all there is of a soft start.</param>
+    public static BandCourse Of(LevelEnvelope envelope, GrooveLevel level)
     {
         if (envelope.Bands is { } bands)
         {
-            return new BandCourse([.. Enumerable.Range(0, bands.Planes * EnvelopeBands.Count).Select(i => LowRank(Of(bands, i / EnvelopeBands.Count, i % EnvelopeBands.Count)))]);
+            return new BandCourse(
+            [
+                .. Enumerable.Range(0, bands.Planes * EnvelopeBands.Count).Select(i => LowRank(Of(bands, i / EnvelopeBands.Count, i % EnvelopeBands.Count))),
+                [.. level.Band.Select(db => (short)Math.Round(db / UnitDb))],
+            ]);
         }
 
         return new BandCourse([.. Enumerable.Range(0, envelope.Channels).Select(channel => LowRank(Of(envelope.BandPower(channel))))]);
@@ -45,17 +51,13 @@ internal sealed class BandCourse
 
     private static short[] Of(EnvelopeBands bands, int plane, int band)
     {
-        Span<short> level = stackalloc short[byte.MaxValue + 1];
-        for (int code = 0; code < level.Length; code++)
-        {
-            level[code] = (short)Math.Round(bands.Db((byte)code) / UnitDb);
-        }
-
+        // Counted from code 0, whatever level that stands for: the same side recorded louder has the same differences to the last digit.
+        const short CodeUnits = (short)(EnvelopeBands.CodeDb / UnitDb);
         ReadOnlySpan<byte> codes = bands.Codes(plane, band);
         short[] levels = new short[codes.Length];
         for (int i = 0; i < levels.Length; i++)
         {
-            levels[i] = level[codes[i]];
+            levels[i] = (short)(CodeUnits * codes[i]);
         }
 
         return levels;

@@ -19,9 +19,6 @@ internal static class BoundaryChoice
 {
     private const int Second = StepLength.StepsPerSecond;
 
-    // Log-odds of a boundary where nothing is heard: tracks run into each other on a few sides in a hundred (own choice).
-    private const double UnheardOdds = -4;
-
     // A printed length is rounded, may or may not count the gap, and is now and then a misprint: freedom of 1.5 s and 1.5 %, with a long tail.
     private const double FreedomSeconds = 1.5;
     private const double FreedomShare = 0.015;
@@ -29,131 +26,79 @@ internal static class BoundaryChoice
     // How far turntables are off, as a standard deviation of all lengths together.
     private const double SpeedShare = 0.012;
 
-    private const double SureOdds = 5;
+    // Own choice: at the end of a side a crowd is given more time than between pieces.
+    private const int LastApplauseSteps = 25 * Second;
 
-    // Only gaps likely enough say where a track without a gap may lie, and only so many are tried: this bounds the work on strange sides.
-    private const double LeadingConfidence = 0.3;
-    private const int MostLeading = 24;
-    private const int MostUnheard = 60;
+    // A place beside another one is the same.
     private const int NearSteps = Second / 2;
 
-    /// <summary>Without a sheet: the gaps likelier than not, none leaving a track shorter than allowed.</summary>
-    public static ImmutableArray<Boundary> Free(MusicMap map, IReadOnlyList<Gap> gaps, double shortestTrackSeconds)
-    {
-        (double best, List<int> chosen) = Subset(map, gaps, shortestTrackSeconds, without: -1);
-        return
-        [
-            .. chosen.Select(i =>
-            {
-                (double other, _) = Subset(map, gaps, shortestTrackSeconds, without: i);
-                return new Boundary(gaps[i].FirstStep, gaps[i].EndStep, Heard: true, 1 / (1 + Math.Exp(other - best)));
-            }),
-        ];
-    }
+    // So many other places are told for each boundary, none less likely than this.
+    private const int MostOthers = 3;
+    private const double LeastShare = 0.02;
 
     /// <summary>With a sheet: exactly as many as it says; null when there is no way, because places are too few and lengths unknown.</summary>
     /// <param name="map">Where music lies.</param>
     /// <param name="gaps">Quiet stretches in order.</param>
+    /// <param name="dips">Dips of the level.</param>
     /// <param name="lengths">Of each track, seconds, null where not stated; as many as tracks.</param>
     /// <param name="shortestTrackSeconds">No track is shorter.</param>
-    public static ImmutableArray<Boundary>? Exactly(MusicMap map, IReadOnlyList<Gap> gaps, ImmutableArray<double?> lengths, double shortestTrackSeconds)
+    /// <param name="speed">How fast the turntable seems to have turned by the lengths, 1 when right.</param>
+    public static ImmutableArray<Boundary>? Exactly(MusicMap map, IReadOnlyList<Gap> gaps, IReadOnlyList<Dip> dips, ImmutableArray<double?> lengths, double shortestTrackSeconds, out double speed)
     {
+        speed = 1;
         if (lengths.Length == 1)
         {
             return [];
         }
 
-        Solution? plain = Solve(map, gaps, lengths, 1, shortestTrackSeconds);
+        // A side with as many clear gaps as it needs is no concert.
+        dips = gaps.Count(gap => gap.Odds > 0) < lengths.Length - 1 ? dips : [];
+        Solution? plain = Solve(map, gaps, dips, lengths, 1, shortestTrackSeconds);
         if (plain is null || lengths.All(length => length is null))
         {
             return plain?.Boundaries;
         }
 
         // The lengths as the turntable played them: what the best division says of its speed is tried, and kept when all agree better.
-        double speed = Speed(map, plain, lengths);
-        Solution? scaled = Math.Abs(speed - 1) > 0.002 ? Solve(map, gaps, lengths, speed, shortestTrackSeconds) : null;
-        double off = (speed - 1) / SpeedShare;
-        return scaled is not null && scaled.Score - (0.5 * off * off) > plain.Score ? scaled.Boundaries : plain.Boundaries;
-    }
-
-    private static double Odds(Gap gap) => Math.Clamp(Math.Log(Math.Max(1e-6, gap.Confidence) / Math.Max(1e-6, 1 - gap.Confidence)), -SureOdds, SureOdds);
-
-    private static (double Score, List<int> Chosen) Subset(MusicMap map, IReadOnlyList<Gap> gaps, double shortestTrackSeconds, int without)
-    {
-        int shortest = (int)(shortestTrackSeconds * Second);
-        double[] best = new double[gaps.Count];
-        int[] previous = new int[gaps.Count];
-        int last = -1;
-        double lastScore = 0;
-        for (int i = 0; i < gaps.Count; i++)
+        double told = Speed(map, plain, lengths);
+        Solution? scaled = Math.Abs(told - 1) > 0.002 ? Solve(map, gaps, dips, lengths, told, shortestTrackSeconds) : null;
+        double off = (told - 1) / SpeedShare;
+        if (scaled is null || scaled.Score - (0.5 * off * off) <= plain.Score)
         {
-            best[i] = double.NegativeInfinity;
-            previous[i] = -1;
-            if (i == without)
-            {
-                continue;
-            }
-
-            double own = Odds(gaps[i]);
-            if (gaps[i].FirstStep - map.FirstStep >= shortest)
-            {
-                best[i] = own;
-            }
-
-            for (int j = 0; j < i; j++)
-            {
-                if (gaps[i].FirstStep - gaps[j].EndStep >= shortest && best[j] + own > best[i])
-                {
-                    best[i] = best[j] + own;
-                    previous[i] = j;
-                }
-            }
-
-            if (map.EndStep - gaps[i].EndStep >= shortest && best[i] > lastScore)
-            {
-                lastScore = best[i];
-                last = i;
-            }
+            return plain.Boundaries;
         }
 
-        List<int> chosen = [];
-        for (int i = last; i >= 0; i = previous[i])
-        {
-            chosen.Add(i);
-        }
-
-        chosen.Reverse();
-        return (lastScore, chosen);
+        speed = told;
+        return scaled.Boundaries;
     }
 
-    private static Solution? Solve(MusicMap map, IReadOnlyList<Gap> gaps, ImmutableArray<double?> lengths, double speed, double shortestTrackSeconds)
+    private static Solution? Solve(MusicMap map, IReadOnlyList<Gap> gaps, IReadOnlyList<Dip> dips, ImmutableArray<double?> lengths, double speed, double shortestTrackSeconds)
     {
         int count = lengths.Length - 1;
-        Place[] places = [.. Places(map, gaps, lengths, speed).OrderBy(place => place.FirstStep).ThenBy(place => place.EndStep)];
+        Place[] places = [.. Place.All(map, gaps, dips, lengths, speed).OrderBy(place => place.FirstStep).ThenBy(place => place.EndStep)];
         double[][] forward = [.. Enumerable.Range(0, count).Select(_ => new double[places.Length])];
         double[][] backward = [.. Enumerable.Range(0, count).Select(_ => new double[places.Length])];
         int[][] previous = [.. Enumerable.Range(0, count).Select(_ => new int[places.Length])];
+
+        // Most places may be one boundary only: what none may be is not gone through.
+        int[][] of = [.. Enumerable.Range(0, count).Select(k => Enumerable.Range(0, places.Length).Where(i => places[i].MayBe(k)).ToArray())];
         for (int k = 0; k < count; k++)
         {
-            for (int i = 0; i < places.Length; i++)
+            Array.Fill(forward[k], double.NegativeInfinity);
+            Array.Fill(backward[k], double.NegativeInfinity);
+            foreach (int i in of[k])
             {
-                forward[k][i] = double.NegativeInfinity;
-                if (!places[i].MayBe(k))
-                {
-                    continue;
-                }
-
                 if (k == 0)
                 {
                     forward[0][i] = places[i].Odds + Fit(map.FirstStep, places[i], lengths[0], speed, shortestTrackSeconds);
                     continue;
                 }
 
-                for (int j = 0; j < i; j++)
+                foreach (int j in of[k - 1])
                 {
-                    if (forward[k - 1][j] == double.NegativeInfinity)
+                    if (j >= i)
                     {
-                        continue;
+                        break;
                     }
 
                     double sum = forward[k - 1][j] + places[i].Odds + Fit(places[j].EndStep, places[i], lengths[k], speed, shortestTrackSeconds);
@@ -165,21 +110,22 @@ internal static class BoundaryChoice
             }
         }
 
-        var end = new Place(map.EndStep, map.EndStep, 0, -1, Heard: true);
+        // Applause may follow the last one.
+        int applause = dips.Count > 0 ? LastApplauseSteps : 0;
+        var end = new Place(Math.Max(map.FirstStep, map.EndStep - applause), map.EndStep, 0, -1, Heard: true);
         for (int k = count - 1; k >= 0; k--)
         {
-            for (int j = 0; j < places.Length; j++)
+            foreach (int j in of[k])
             {
-                backward[k][j] = double.NegativeInfinity;
                 if (k == count - 1)
                 {
                     backward[k][j] = Fit(places[j].EndStep, end, lengths[count], speed, shortestTrackSeconds);
                     continue;
                 }
 
-                for (int i = j + 1; i < places.Length; i++)
+                foreach (int i in of[k + 1])
                 {
-                    if (backward[k + 1][i] != double.NegativeInfinity && places[i].MayBe(k + 1))
+                    if (i > j)
                     {
                         backward[k][j] = Math.Max(
                             backward[k][j], backward[k + 1][i] + places[i].Odds + Fit(places[j].EndStep, places[i], lengths[k + 1], speed, shortestTrackSeconds));
@@ -206,83 +152,49 @@ internal static class BoundaryChoice
         var boundaries = new Boundary[count];
         for (int k = count - 1; k >= 0; k--)
         {
-            boundaries[k] = new Boundary(places[last].FirstStep, places[last].EndStep, places[last].Heard, Share(places, forward[k], backward[k], last));
+            boundaries[k] = Shared(places, forward[k], backward[k], last);
             last = previous[k][last];
         }
 
         return new Solution(best, [.. boundaries]);
     }
 
-    // Softmax over the best divisions through each place; a place beside the chosen one is the same.
-    private static double Share(Place[] places, double[] forward, double[] backward, int chosen)
+    // Softmax over the best divisions through each place.
+    private static Boundary Shared(Place[] places, double[] forward, double[] backward, int chosen)
     {
         double best = forward[chosen] + backward[chosen];
-        double same = 0;
-        double all = 0;
-        for (int i = 0; i < places.Length; i++)
+        double[] weights = [.. forward.Zip(backward, (before, behind) => double.IsFinite(before + behind) ? Math.Exp(Math.Min(0, before + behind - best)) : 0)];
+        double all = weights.Sum();
+        double own = Taken(chosen) / all;
+        var others = ImmutableArray.CreateBuilder<Boundary>(MostOthers);
+        while (others.Count < MostOthers)
         {
-            double weight = Math.Exp(Math.Min(0, forward[i] + backward[i] - best));
-            if (double.IsNaN(weight))
+            int next = Array.IndexOf(weights, weights.Max());
+            (double weight, Place place) = (Taken(next) / all, places[next]);
+            if (weight < LeastShare)
             {
-                continue;
+                break;
             }
 
-            all += weight;
-            if (Math.Abs(places[i].EndStep - places[chosen].EndStep) <= NearSteps)
+            others.Add(new Boundary(place.CutStep, place.EndStep, place.Heard, weight));
+        }
+
+        return new Boundary(places[chosen].CutStep, places[chosen].EndStep, places[chosen].Heard, own) { Others = others.ToImmutable() };
+
+        // What lies beside it goes with it, once.
+        double Taken(int at)
+        {
+            double sum = 0;
+            for (int i = 0; i < weights.Length; i++)
             {
-                same += weight;
-            }
-        }
-
-        return same / all;
-    }
-
-    // Gaps may be any boundary. Where lengths lead on from the start, from a likely gap or back from the end, there may be one unheard.
-    private static IEnumerable<Place> Places(MusicMap map, IReadOnlyList<Gap> gaps, ImmutableArray<double?> lengths, double speed)
-    {
-        foreach (Gap gap in gaps)
-        {
-            yield return new Place(gap.FirstStep, gap.EndStep, Odds(gap), -1, Heard: true);
-        }
-
-        // Seconds from the start to the end of each track as the sheet has it; not a number from the first track on whose length is not stated.
-        double[] toEnd = new double[lengths.Length + 1];
-        double[] fromStart = new double[lengths.Length + 1];
-        for (int track = 0; track < lengths.Length; track++)
-        {
-            fromStart[track + 1] = fromStart[track] + (lengths[track] / speed ?? double.NaN);
-        }
-
-        for (int track = lengths.Length - 1; track >= 0; track--)
-        {
-            toEnd[track] = toEnd[track + 1] + (lengths[track] / speed ?? double.NaN);
-        }
-
-        Gap[] likely = [.. gaps.Where(gap => gap.Confidence >= LeadingConfidence).OrderByDescending(gap => gap.Confidence).Take(MostLeading)];
-        for (int k = 0; k < lengths.Length - 1; k++)
-        {
-            HashSet<int> told = [];
-            List<double> at = [map.FirstStep + (fromStart[k + 1] * Second), map.EndStep - (toEnd[k + 1] * Second)];
-            foreach (Gap gap in likely)
-            {
-                for (int other = 0; other < lengths.Length - 1; other++)
+                if (Math.Abs(places[i].EndStep - places[at].EndStep) <= NearSteps)
                 {
-                    if (other != k)
-                    {
-                        double seconds = other < k ? fromStart[k + 1] - fromStart[other + 1] : toEnd[k + 1] - toEnd[other + 1];
-                        at.Add(other < k ? gap.EndStep + (seconds * Second) : gap.FirstStep - (seconds * Second));
-                    }
+                    sum += weights[i];
+                    weights[i] = 0;
                 }
             }
 
-            foreach (int step in at.Where(double.IsFinite).Select(step => (int)Math.Round(step)))
-            {
-                if (step > map.FirstStep && step < map.EndStep && told.Count < MostUnheard && told.Add(step / NearSteps)
-                    && !Array.Exists(likely, gap => step > gap.FirstStep - Second && step < gap.EndStep + Second))
-                {
-                    yield return new Place(step, step, UnheardOdds, k, Heard: false);
-                }
-            }
+            return sum;
         }
     }
 
@@ -324,9 +236,4 @@ internal static class BoundaryChoice
     }
 
     private sealed record Solution(double Score, ImmutableArray<Boundary> Boundaries);
-
-    private readonly record struct Place(int FirstStep, int EndStep, double Odds, int Only, bool Heard)
-    {
-        public bool MayBe(int boundary) => Only < 0 || Only == boundary;
-    }
 }

@@ -28,8 +28,14 @@ internal static class GrooveListener
     public static MusicFinder Listen(LevelEnvelope envelope, GrooveLevel level, NoiseFloor? noise, double margin)
     {
         double[] floor = noise?.ToArray(level.Steps) ?? [.. Enumerable.Repeat((double)level.Band.Min(), level.Steps)];
-        BandCourse course = BandCourse.Of(envelope);
-        List<(int FirstStep, int EndStep)> sure = Pieces(Bridged(level, floor, noise?.Stretches ?? [Quietest(level, 0, level.Steps, Second)]));
+        BandCourse course = BandCourse.Of(envelope, level);
+        List<(int FirstStep, int EndStep)> sure = Pieces(
+            Bridged(level, floor, noise?.Stretches ?? [Quietest(level, 0, level.Steps, Second)]).Select(stretch => (stretch.FirstStep + QuietEdge, stretch.EndStep - QuietEdge)));
+        if (sure.Count == 0)
+        {
+            sure = [Quietest(level, 0, level.Steps, Second)];
+        }
+
         List<(int FirstStep, int EndStep)> quiet = sure;
         MusicFinder finder = new(level, floor, course, MusicScore.Of(course, GrooveSpectrum.Of(course, quiet), quiet));
         for (int round = 0; round < Rounds && finder.Find(margin) is { } map; round++)

@@ -17,6 +17,9 @@ internal sealed class GrooveSpectrum
 
     private const int FewestToTell = 4;
 
+    // A turn at 33⅓: a shorter stretch may be the trough or the crest of the groove's swell, and says less than its length.
+    private const double TurnSteps = 1.8 * StepLength.StepsPerSecond;
+
     private readonly float[][] _knots;
 
     private GrooveSpectrum(float[][] knots, float[] wander)
@@ -71,7 +74,7 @@ internal sealed class GrooveSpectrum
         return new GrooveSpectrum(knots, [.. wander.Select(MathF.Sqrt)]);
     }
 
-    /// <summary>The levels to be expected at a step, dB re a full-scale square.</summary>
+    /// <summary>The levels to be expected at a step, dB, counted as the course counts them.</summary>
     /// <param name="step">From 0.</param>
     /// <param name="levels">One for each series.</param>
     public void At(int step, Span<float> levels)
@@ -97,7 +100,9 @@ internal sealed class GrooveSpectrum
             }
 
             double away = Math.Max(0, Math.Max(stretches[i].FirstStep - step, step - stretches[i].EndStep)) / NearSteps;
-            double weight = (stretches[i].EndStep - stretches[i].FirstStep) / (1 + (away * away));
+            double steps = stretches[i].EndStep - stretches[i].FirstStep;
+            double turn = Math.Min(1, steps / TurnSteps);
+            double weight = steps * turn * turn / (1 + (away * away));
             weights += weight;
             for (int series = 0; series < sum.Length; series++)
             {

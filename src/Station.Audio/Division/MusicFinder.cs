@@ -1,3 +1,4 @@
+using System.Collections.Immutable;
 using Station.Audio.Meters;
 
 namespace Station.Audio.Division;
@@ -34,11 +35,6 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
     private const int EdgeWindow = Second / 2;
     private const int GrooveWindow = 2 * Second;
 
-    private const int FadeOutWindow = Second * 9 / 10;
-    private const int FadeInWindow = Second * 2 / 5;
-    private const double FadeOutScore = 1.1;
-    private const double FadeInScore = 1.6;
-    private const int ShortestFadeGap = Second;
     private const int Reach = 10 * Second;
 
     /// <summary>Finds the music; null when there is none.</summary>
@@ -54,19 +50,23 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
             return null;
         }
 
+        FadeFollower fades = new(score);
         List<Gap> gaps = [];
         for (int i = 1; i < music.Count; i++)
         {
-            (int first, int end) = FollowFades(music[i - 1].EndStep, music[i].FirstStep);
+            (int first, int end) = fades.Follow(music[i - 1].EndStep, music[i].FirstStep);
             gaps.Add(new Gap(first, end, Confidence(first, end)));
         }
 
         int start = music[0].FirstStep;
         int last = music[^1].EndStep;
-        (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - Reach), start);
-        (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + Reach));
+        (_, start) = start == 0 ? (0, 0) : fades.Follow(Math.Max(0, start - Reach), start);
+        (last, _) = last == level.Steps ? (last, last) : fades.Follow(last, Math.Min(level.Steps, last + Reach));
         return new MusicMap(start, last, gaps, steady);
     }
+
+    /// <summary>Where the level dips in the music.</summary>
+    public ImmutableArray<Dip> Dips(MusicMap map) => DipFinder.Find(level, map.FirstStep, map.EndStep);
 
     /// <summary>How sure the place of an edge is where music and groove do meet, 0 to 1: music that creeps in or dies away may go on below what is heard.</summary>
     /// <param name="step">The edge.</param>
@@ -211,32 +211,6 @@ internal sealed class MusicFinder(GrooveLevel level, double[] floor, BandCourse 
         }
 
         return sum / course.Series <= SteadyRangeDb;
-    }
-
-    // A fade sinks into the noise slowly: while the next 0.9 s stand out of what the gap comes down to, it is still music. A start is followed back likewise, over less.
-    private (int First, int End) FollowFades(int first, int end)
-    {
-        if (end - first < ShortestFadeGap)
-        {
-            return (first, end);
-        }
-
-        float[] ordered = [.. score.Values.AsSpan(first, end - first)];
-        Array.Sort(ordered);
-        double quiet = Math.Max(-1, ordered[ordered.Length * 3 / 10]) + 0.5;      // the mean of what scatters with a deviation of 1
-        int start = first;
-        int stop = end;
-        while (start + FadeOutWindow < end - FadeInWindow && score.Mean(start, start + FadeOutWindow) > quiet + FadeOutScore)
-        {
-            start++;
-        }
-
-        while (stop - FadeInWindow > start + (Second / 2) && score.Mean(stop - FadeInWindow, stop) > quiet + FadeInScore)
-        {
-            stop--;
-        }
-
-        return (start, stop);
     }
 
     private double Confidence(int first, int end)

@@ -13,9 +13,13 @@ namespace Station.Audio.Division;
 internal sealed class MusicScore
 {
     /// <summary>Bands that count: those that stand out most.</summary>
-    private const int Loudest = 4;
+    private const int Loudest = 3;
 
     private const double LeastDeviation = 0.2;
+
+    // Of a normal distribution over the median of its magnitudes.
+    private const double NormalDeviation = 1.4826;
+    private const double Outlier = 3;
 
     // A band can't be known better than the window and the measured allow, nor is one that wanders wildly of any use beyond this.
     private const double LeastScatterDb = 0.7;
@@ -145,21 +149,43 @@ internal sealed class MusicScore
     /// <summary>Standard deviation of each series in bare groove, without what all have in common, dB.</summary>
     private static float[] Scatter(short[][] measured, GrooveSpectrum groove, float[] common, float[] together, bool[] isQuiet)
     {
-        double[] squares = new double[measured.Length];
+        float[][] rests = [.. measured.Select(_ => new float[isQuiet.Count(quiet => quiet)])];
         int count = 0;
         Walk(measured, groove, (step, above) =>
         {
             if (isQuiet[step])
             {
-                count++;
                 for (int series = 0; series < above.Length; series++)
                 {
-                    double rest = above[series] - (common[step] * together[series]);
-                    squares[series] += rest * rest;
+                    rests[series][count] = Math.Abs(above[series] - (common[step] * together[series]));
                 }
+
+                count++;
             }
         });
-        return [.. squares.Select((sum, series) => (float)Math.Clamp(Math.Sqrt((sum / count) + (groove.WanderDb[series] * groove.WanderDb[series])), LeastScatterDb, MostScatterDb))];
+        return [.. rests.Select((rest, series) => Clamped(Bounded(rest), groove.WanderDb[series]))];
+
+        static float Clamped(double deviation, float wander) => (float)Math.Clamp(Math.Sqrt((deviation * deviation) + (wander * wander)), LeastScatterDb, MostScatterDb);
+    }
+
+    // Root mean square of magnitudes, none counted as more than three times what is usual: what is taken for bare groove may hold a little music.
+    private static double Bounded(float[] magnitudes)
+    {
+        double most = Outlier * NormalDeviation * Median(magnitudes);
+        double squares = 0;
+        foreach (float magnitude in magnitudes)
+        {
+            double bounded = Math.Min(magnitude, most);
+            squares += bounded * bounded;
+        }
+
+        return Math.Sqrt(squares / magnitudes.Length);
+    }
+
+    private static float Median(float[] values)
+    {
+        Array.Sort(values);
+        return (values[values.Length / 2] + values[(values.Length - 1) / 2]) / 2;
     }
 
     /// <summary>How much each series moves when the groove swells, the most 1: the first principal component in bare groove, by power iteration.</summary>
@@ -212,21 +238,14 @@ internal sealed class MusicScore
 
     private static void Normalise(float[] values, IReadOnlyList<(int FirstStep, int EndStep)> quiet)
     {
-        double sum = 0;
-        double squares = 0;
-        int count = 0;
-        foreach ((int first, int end) in quiet)
+        float[] known = [.. quiet.SelectMany(stretch => values[stretch.FirstStep..stretch.EndStep])];
+        double mean = known.Average();
+        for (int i = 0; i < known.Length; i++)
         {
-            foreach (float value in values.AsSpan(first, end - first))
-            {
-                sum += value;
-                squares += (double)value * value;
-                count++;
-            }
+            known[i] = (float)Math.Abs(known[i] - mean);
         }
 
-        double mean = sum / count;
-        double deviation = Math.Max(LeastDeviation, Math.Sqrt(Math.Max(0, (squares / count) - (mean * mean))));
+        double deviation = Math.Max(LeastDeviation, Bounded(known));
         for (int i = 0; i < values.Length; i++)
         {
             values[i] = (float)((values[i] - mean) / deviation);

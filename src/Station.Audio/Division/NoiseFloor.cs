@@ -25,6 +25,10 @@ internal sealed class NoiseFloor
     private const double NeedleUpDb = 6;
     private const int TailSteps = 12 * StepLength.StepsPerSecond;
     private const double TailDb = 0.8;
+
+    // What is steady for less than a turn at 33⅓ may be the trough of a groove that swells with every turn (own choice).
+    private const int TurnSteps = StepLength.StepsPerSecond * 9 / 5;
+    private const double TroughDb = 2.5;
     private const int MaxTried = 400;
 
     private readonly (int Step, double Level)[] _points;
@@ -106,7 +110,7 @@ internal sealed class NoiseFloor
 
         return false;
 
-        bool Lower(Stretch other) => !other.AtEnd && other.Level < stretch.Level - TailDb;
+        bool Lower(Stretch other) => !other.AtEnd && other.Level < stretch.Level - (other.End - other.First < TurnSteps ? TroughDb : TailDb);
     }
 
     private static void Follow(List<Stretch> stretches, int origin, int direction, List<Stretch> followed)

@@ -7,17 +7,13 @@ namespace Station.Audio.Division;
 
 /// <summary>Divides a side into tracks at its gaps, judged against the side's own groove noise.</summary>
 /// <remarks>
-/// Every threshold is relative to the measured noise, so the recording level does not matter. A track begins 60 ms before its music is
-/// heard and ends 100 ms after, where the gap has room.
+/// Every threshold is relative to the measured noise, so the recording level does not matter.
 /// </remarks>
 public static class SideDivider
 {
     private const int Second = StepLength.StepsPerSecond;
-    private const int BeforeSteps = 3;
-    private const int AfterSteps = 5;
     private const int MaxCandidates = 160;
-
-    private const double UnheardConfidence = 0.4;
+    private const int MostPassedOver = 2;
 
     // With the sheet's count, quieter passages of music are also weighed as gaps: scores above the groove's own.
     private static readonly double[] Looser = [1.5, 4];
@@ -37,7 +33,7 @@ public static class SideDivider
                 DivisionMethod.WholeSide,
                 0,
                 [],
-                [Unsure("The capture is silent: there is nothing to divide.", "Check cables and input selector and play this side again.", 0, settings)]);
+                [DivisionFindings.Unsure("The capture is silent: there is nothing to divide.", "Check cables and input selector and play this side again.", 0, settings)]);
         }
 
         GrooveLevel level = GrooveLevel.Of(envelope);
@@ -51,49 +47,93 @@ public static class SideDivider
                 DivisionMethod.WholeSide,
                 0,
                 [new TrackSpan(1, 0, envelope.TotalFrames, 0, 0)],
-                [Unsure("The level never rises above its own steady noise: no music was found.", "Listen to the capture; if it holds no music, play this side again.", 0, settings)]);
+                [DivisionFindings.Unsure("The level never rises above its own steady noise: no music was found.", "Listen to the capture; if it holds no music, play this side again.", 0, settings)]);
         }
 
-        return Assemble(envelope, settings, guide, finder, map, trust);
+        long? lockedEnd = LockedEnd(envelope, settings, guide, map);
+        return Assemble(envelope, settings, guide, finder, lockedEnd is { } frame ? map.Until((int)(frame / envelope.StepFrames)) : map, trust, lockedEnd);
+    }
+
+    // The frame where a closed groove is left, when that lies in the music: null otherwise.
+    private static long? LockedEnd(LevelEnvelope envelope, DivisionSettings settings, DivisionGuide guide, MusicMap map)
+    {
+        if (guide.Locked is not { } locked)
+        {
+            return null;
+        }
+
+        double seconds = locked.StartSeconds + (Math.Max(1, settings.LockedGrooveTurns) * locked.TurnSeconds);
+        long frame = (long)Math.Round(seconds * envelope.SampleRateHz);
+        return frame > (long)(map.FirstStep + 1) * envelope.StepFrames && frame < (long)map.EndStep * envelope.StepFrames ? frame : null;
     }
 
     private static SideDivision Assemble(
-        LevelEnvelope envelope, DivisionSettings settings, DivisionGuide guide, MusicFinder finder, MusicMap map, double trust)
+        LevelEnvelope envelope, DivisionSettings settings, DivisionGuide guide, MusicFinder finder, MusicMap map, double trust, long? lockedEnd)
     {
         List<Gap> plain = [.. map.Gaps.Where(gap => gap.Steps >= settings.ShortestGapSeconds * Second)];
-        ImmutableArray<Boundary> free = BoundaryChoice.Free(map, [.. plain.OrderByDescending(gap => gap.Confidence).Take(MaxCandidates).OrderBy(gap => gap.FirstStep)], settings.ShortestTrackSeconds);
+        FreeChoice free = new(map, Likeliest(plain), settings.ShortestTrackSeconds);
         List<Finding> findings = [];
-        ImmutableArray<Boundary> chosen = free;
+        (ImmutableArray<Boundary> chosen, string? untold) = SmallDisc.Judge(map, free.Chosen, guide, settings);
+        untold ??= guide.TrackCount > 0 ? null : PassedOver(plain, free.Chosen, settings);
+        ImmutableArray<double?> lengths = [];
         if (guide.TrackCount is int count && count > 0)
         {
-            ImmutableArray<double?> lengths = Lengths(guide, count);
+            lengths = Lengths(guide, count);
             double shortest = Math.Min(settings.ShortestTrackSeconds / 4, lengths.Min() / 2 ?? double.MaxValue);
-            if (BoundaryChoice.Exactly(map, Candidates(finder, map, settings), lengths, shortest) is { } exact)
+            ImmutableArray<Dip> dips = lengths.Any(length => length is not null) ? finder.Dips(map) : [];
+            if (BoundaryChoice.Exactly(map, Candidates(finder, map, settings), dips, lengths, shortest, out double speed) is { } exact)
             {
-                chosen = exact;
-                AddUnexpected(findings, envelope, map, chosen, free, lengths);
+                (map, chosen) = SheetReach.Widen(map, exact, lengths, speed, envelope.Steps, finder.Sureness);
+                DivisionFindings.AddUnexpected(findings, envelope, map, chosen, free.Chosen, lengths);
             }
             else
             {
-                findings.Add(Count(free.Length + 1, count));
+                findings.Add(DivisionFindings.Count(free.Chosen.Length + 1, count));
             }
         }
 
         DivisionMethod method = chosen.IsEmpty ? DivisionMethod.WholeSide : chosen.Any(boundary => boundary.Heard) ? DivisionMethod.Gaps : DivisionMethod.Sheet;
-        ImmutableArray<TrackSpan> tracks = Tracks(envelope, finder, map, chosen, trust, guide, settings);
-        double confidence = Confidence(envelope, map, chosen, trust, Whole(guide, trust, settings));
-        if (confidence < settings.LeastConfidence)
+        double confidence = Math.Min(Confidence(envelope, map, chosen, trust, Whole(guide, trust, settings)), untold is null ? 1 : SmallDisc.UntoldConfidence);
+        bool unsure = confidence < settings.LeastConfidence;
+        if (unsure)
         {
-            findings.Add(Unsure(
-                method == DivisionMethod.Sheet
+            findings.Add(DivisionFindings.Unsure(
+                untold ?? (method == DivisionMethod.Sheet
                     ? "No gaps were heard: the tracks are cut where the sheet's lengths say."
-                    : string.Create(CultureInfo.InvariantCulture, $"The division is unsure (confidence {confidence:0.00}): gaps are short, noisy or missing."),
-                "Listen to the beginnings and ends of the tracks, and correct them with a cue sheet if needed.",
+                    : string.Create(CultureInfo.InvariantCulture, $"The division is unsure (confidence {confidence:0.00}): gaps are short, noisy or missing.")),
+                untold is null
+                    ? "Listen to the beginnings and ends of the tracks, and correct them with a cue sheet if needed."
+                    : "Write the record's sheet, which settles it; or accept when the tracks are right, or correct them with a cue sheet.",
                 confidence,
                 settings));
         }
 
-        return new SideDivision(method, confidence, tracks, [.. findings]);
+        ImmutableArray<TrackSpan> tracks = Tracks(envelope, finder, map, chosen, trust, guide, settings);
+        if (lockedEnd is { } end && end > tracks[^1].FirstFrame)
+        {
+            tracks = tracks.SetItem(tracks.Length - 1, tracks[^1] with { EndFrame = end, EndConfidence = 1 });
+        }
+
+        // Where the number of tracks is as told, a boundary may lie elsewhere; where it isn't, there may be more of them.
+        bool asTold = chosen.Length + 1 == lengths.Length;
+        OtherPlaces others = new(envelope, map, trust, lengths);
+        return new SideDivision(method, confidence, tracks, [.. findings])
+        {
+            OtherPlaces = asTold
+                ? others.Instead(chosen)
+                : unsure || findings.Count > 0
+                ? others.Further(new FreeChoice(map, Candidates(finder, map, settings), settings.ShortestTrackSeconds), chosen)
+                : [],
+        };
+    }
+
+    // Without a sheet: more clear gaps that would leave pieces too short than there are cuts.
+    private static string? PassedOver(List<Gap> gaps, ImmutableArray<Boundary> chosen, DivisionSettings settings)
+    {
+        int passed = gaps.Count(gap => gap.Odds > 0 && !chosen.Any(cut => cut.FirstStep == gap.FirstStep));
+        return passed > Math.Max(MostPassedOver, chosen.Length)
+            ? string.Create(CultureInfo.InvariantCulture, $"{passed} clear gaps were not cut, for they leave pieces shorter than {settings.ShortestTrackSeconds:0.#} s.")
+            : null;
     }
 
     private static bool IsSilent(LevelEnvelope envelope)
@@ -133,36 +173,33 @@ public static class SideDivider
             }
         }
 
-        return [.. gaps.OrderByDescending(gap => gap.Confidence).Take(MaxCandidates).OrderBy(gap => gap.FirstStep)];
+        return Likeliest(gaps);
     }
+
+    private static List<Gap> Likeliest(List<Gap> gaps) => [.. gaps.OrderByDescending(gap => gap.Confidence).Take(MaxCandidates).OrderBy(gap => gap.FirstStep)];
 
     private static ImmutableArray<TrackSpan> Tracks(
         LevelEnvelope envelope, MusicFinder finder, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, DivisionGuide guide, DivisionSettings settings)
     {
-        double whole = Whole(guide, trust, settings);
-        double start = (map.FirstStep > 0 ? 1 : 0.6) * (boundaries.IsEmpty ? whole : 1);
-        double end = (map.EndStep < envelope.Steps ? 1 : 0.6) * (boundaries.IsEmpty ? whole : 1);
+        double whole = boundaries.IsEmpty ? Whole(guide, trust, settings) : 1;
+        double start = (map.FirstStep > 0 ? 1 : 0.6) * whole;
+        double end = (map.EndStep < envelope.Steps ? 1 : 0.6) * whole;
+        TrackCuts cuts = new(envelope, settings);
         ImmutableArray<TrackSpan>.Builder tracks = ImmutableArray.CreateBuilder<TrackSpan>(boundaries.Length + 1);
         for (int i = 0; i <= boundaries.Length; i++)
         {
             Boundary? before = i == 0 ? null : boundaries[i - 1];
             Boundary? after = i == boundaries.Length ? null : boundaries[i];
-            int first = before is null
-                ? Math.Max(0, map.FirstStep - BeforeSteps)
-                : before.EndStep - Math.Min(BeforeSteps, (before.EndStep - before.FirstStep) / 3);
-            int last = after is null
-                ? Math.Min(envelope.Steps, map.EndStep + AfterSteps)
-                : after.FirstStep + Math.Min(AfterSteps, (after.EndStep - after.FirstStep) / 3);
             tracks.Add(new TrackSpan(
                 i + 1,
-                (long)first * envelope.StepFrames,
-                Math.Min(envelope.TotalFrames, (long)last * envelope.StepFrames),
+                before is null ? cuts.First(map) : cuts.Between(before).NextStarts,
+                after is null ? cuts.Last(map) : cuts.Between(after).Ends,
                 before is null
                     ? start * (map.FirstStep > 0 ? finder.Sureness(map.FirstStep, musicBehind: true) : 1)
-                    : trust * Sureness(before) * (before.Heard ? finder.Sureness(before.EndStep, musicBehind: true) : 1),
+                    : trust * before.Sureness * (before.Heard ? finder.Sureness(before.EndStep, musicBehind: true) : 1),
                 after is null
                     ? end * (map.EndStep < envelope.Steps ? finder.Sureness(map.EndStep, musicBehind: false) : 1)
-                    : trust * Sureness(after) * (after.Heard ? finder.Sureness(after.FirstStep, musicBehind: false) : 1)));
+                    : trust * after.Sureness * (after.Heard ? finder.Sureness(after.FirstStep, musicBehind: false) : 1)));
         }
 
         return tracks.MoveToImmutable();
@@ -176,80 +213,6 @@ public static class SideDivider
     private static double Confidence(LevelEnvelope envelope, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, double whole)
     {
         double ends = map.FirstStep > 0 && map.EndStep < envelope.Steps ? 1 : 0.6;
-        return boundaries.IsEmpty ? ends * whole : Math.Min(ends, trust * boundaries.Min(Sureness));
+        return boundaries.IsEmpty ? ends * whole : Math.Min(ends, trust * boundaries.Min(boundary => boundary.Sureness));
     }
-
-    // Where nothing is heard, the sheet says the place to some seconds only.
-    private static double Sureness(Boundary boundary) => boundary.Heard ? boundary.Confidence : UnheardConfidence * boundary.Confidence;
-
-    private static void AddUnexpected(
-        List<Finding> findings,
-        LevelEnvelope envelope,
-        MusicMap map,
-        ImmutableArray<Boundary> chosen,
-        ImmutableArray<Boundary> free,
-        ImmutableArray<double?> lengths)
-    {
-        double weakest = chosen.Select(boundary => boundary.Confidence).DefaultIfEmpty(1).Min();
-        int extra = free.Count(boundary => !chosen.Any(other => other.FirstStep == boundary.FirstStep) && boundary.Confidence >= 0.8 * weakest);
-        List<SecondsSpan> off = [];
-        bool allFit = true;
-        for (int i = 0; i < lengths.Length; i++)
-        {
-            double from = Seconds(i == 0 ? map.FirstStep : chosen[i - 1].EndStep);
-            double to = Seconds(i == chosen.Length ? map.EndStep : chosen[i].FirstStep);
-            if (lengths[i] is not double stated)
-            {
-                allFit = false;
-            }
-            else if (Math.Abs(to - from - stated) > Math.Max(10, 0.1 * stated))
-            {
-                off.Add(new SecondsSpan(from, to));
-            }
-        }
-
-        if (off.Count > 0)
-        {
-            findings.Add(new Finding
-            {
-                Code = FindingCodes.TracksUnexpected,
-                Severity = FindingCodes.DefaultSeverity[FindingCodes.TracksUnexpected],
-                Spans = [.. off],
-                Count = off.Count,
-                Message = off.Count == 1
-                    ? "One track is much longer or shorter than the sheet says."
-                    : string.Create(CultureInfo.InvariantCulture, $"{off.Count} tracks are much longer or shorter than the sheet says."),
-                Advice = "Compare the sheet with the label, and check that the right side was played to its end.",
-            });
-        }
-        else if (extra > 0 && !allFit)
-        {
-            findings.Add(Count(lengths.Length + extra, lengths.Length));
-        }
-
-        double Seconds(int step) => (double)step * envelope.StepFrames / envelope.SampleRateHz;
-    }
-
-    private static Finding Count(int found, int expected) => new()
-    {
-        Code = FindingCodes.TracksUnexpected,
-        Severity = FindingCodes.DefaultSeverity[FindingCodes.TracksUnexpected],
-        Count = found,
-        Measured = found,
-        Limit = expected,
-        Unit = "tracks",
-        Message = string.Create(CultureInfo.InvariantCulture, $"The sheet lists {expected} tracks; {found} are heard."),
-        Advice = "Compare the sheet with the label, or set the starts with a cue sheet.",
-    };
-
-    private static Finding Unsure(string message, string advice, double confidence, DivisionSettings settings) => new()
-    {
-        Code = FindingCodes.DivisionUnsure,
-        Severity = FindingCodes.DefaultSeverity[FindingCodes.DivisionUnsure],
-        Measured = confidence,
-        Limit = settings.LeastConfidence,
-        Unit = "confidence",
-        Message = message,
-        Advice = advice,
-    };
 }

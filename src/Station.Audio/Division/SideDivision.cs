@@ -31,6 +31,14 @@ public sealed record TrackSpan(int Number, long FirstFrame, long EndFrame, doubl
     public double Confidence => Math.Min(StartConfidence, EndConfidence);
 }
 
+/// <summary>Another place where tracks may meet.</summary>
+/// <param name="InsteadOf">Number of the track that would begin here and not where it was cut; null where one more track would begin.</param>
+/// <param name="EndFrame">Where the track before would end.</param>
+/// <param name="StartFrame">Where it would begin.</param>
+/// <param name="Confidence">0 to 1 that tracks meet here.</param>
+/// <param name="Why">What speaks for it, in plain words.</param>
+public sealed record OtherPlace(int? InsteadOf, long EndFrame, long StartFrame, double Confidence, string Why);
+
 /// <summary>Where the tracks of a side begin and end.</summary>
 /// <param name="Method">What it rests on.</param>
 /// <param name="Confidence">0 to 1 that tracks meet where they are cut, at the least sure place; how sharp the edges are is each track's.</param>
@@ -40,4 +48,8 @@ public sealed record SideDivision(
     DivisionMethod Method,
     double Confidence,
     ImmutableArray<TrackSpan> Tracks,
-    ImmutableArray<Finding> Findings);
+    ImmutableArray<Finding> Findings)
+{
+    /// <summary>Where else tracks may meet, in order of time: beside boundaries that are not sure, and beside a division that is for a person to look at.</summary>
+    public ImmutableArray<OtherPlace> OtherPlaces { get; init; } = [];
+}

@@ -26,13 +26,7 @@ public static class RepeatRule
         ArgumentNullException.ThrowIfNull(reading);
         ArgumentNullException.ThrowIfNull(limits);
         ArgumentNullException.ThrowIfNull(expected);
-        List<RepeatRun> same = [.. RepeatRuns.Of(reading).Where(run => run.DifferenceDb <= limits.SameGrooveDb && run.DifferenceDb >= NoDiscDb)];
-        RepeatRun? runOut = same.Where(run => !IsMusic(run, limits)).MaxBy(run => run.Turns);
-        List<RepeatRun> music = [.. same.Where(run => IsMusic(run, limits)
-            && (runOut is null || Math.Abs((run.TurnSeconds / runOut.TurnSeconds) - 1) <= TurnTolerance))];
-        RepeatRun? last = music.Count > 0 && MusicAfter(reading, music[^1].EndSeconds) < LeastMusicAfterSeconds ? music[^1] : null;
-        bool closed = last is not null && !Missing(reading, last.StartSeconds + last.TurnSeconds, limits, expected);
-        List<RepeatRun> stuck = [.. music.Where(run => !closed || run != last)];
+        (List<RepeatRun> stuck, RepeatRun? last, bool closed) = Sorted(reading, limits, expected);
         if (stuck.Count > 0)
         {
             yield return Stuck(stuck, last is not null && !closed, limits);
@@ -42,6 +36,28 @@ public static class RepeatRule
         {
             yield return Closed(last, limits);
         }
+    }
+
+    /// <summary>The closed groove the side ends in; null when it ends in none.</summary>
+    public static LockedGroove? Locked(SideReading reading, InspectionLimits limits, SideExpectations expected)
+    {
+        ArgumentNullException.ThrowIfNull(reading);
+        ArgumentNullException.ThrowIfNull(limits);
+        ArgumentNullException.ThrowIfNull(expected);
+        (_, RepeatRun? last, bool closed) = Sorted(reading, limits, expected);
+        return closed && last is not null ? new LockedGroove(last.StartSeconds, last.TurnSeconds) : null;
+    }
+
+    // What repeats: music where the stylus was stuck, and the last of all, which may be closed on purpose.
+    private static (List<RepeatRun> Stuck, RepeatRun? Last, bool Closed) Sorted(SideReading reading, InspectionLimits limits, SideExpectations expected)
+    {
+        List<RepeatRun> same = [.. RepeatRuns.Of(reading).Where(run => run.DifferenceDb <= limits.SameGrooveDb && run.DifferenceDb >= NoDiscDb)];
+        RepeatRun? runOut = same.Where(run => !IsMusic(run, limits)).MaxBy(run => run.Turns);
+        List<RepeatRun> music = [.. same.Where(run => IsMusic(run, limits)
+            && (runOut is null || Math.Abs((run.TurnSeconds / runOut.TurnSeconds) - 1) <= TurnTolerance))];
+        RepeatRun? last = music.Count > 0 && MusicAfter(reading, music[^1].EndSeconds) < LeastMusicAfterSeconds ? music[^1] : null;
+        bool closed = last is not null && !Missing(reading, last.StartSeconds + last.TurnSeconds, limits, expected);
+        return ([.. music.Where(run => !closed || run != last)], last, closed);
     }
 
     // Where the outline sees no music it takes twice as much: run-outs may be noisier than gaps.
@@ -78,7 +94,7 @@ public static class RepeatRule
         Message = string.Create(
             CultureInfo.InvariantCulture,
             $"From {Clock(run.StartSeconds)} the last turn of music of {run.TurnSeconds:0.000} s is played {Times(run)} {(Times(run) == 1 ? "time" : "times")} over, to the end."),
-        Advice = "Nothing to do when the record is cut so; end the last track after as many turns as you like. If music should follow, clean the record there and play this side again.",
+        Advice = "Nothing to do when the record is cut so: the last track ends after as many turns as the setting LockedGrooveTurns says. If music should follow, clean the record there and play this side again.",
     };
 
     private static int Times(RepeatRun run) => Math.Max(1, (int)Math.Round(run.Turns));

@@ -48,7 +48,10 @@ public static class SideJudge
         AddRepairs(findings, reading, repairs);
         return new Judgement(
             [.. findings.Select(finding => Configured(finding, limits)).OrderByDescending(finding => finding.Severity)],
-            level);
+            level)
+        {
+            Locked = repeated.Any(finding => finding.Code == FindingCodes.LockedGroove) ? RepeatRule.Locked(reading, limits, sheet) : null,
+        };
     }
 
     // A stylus that jumps breaks the music off as well. Where places elsewhere say that samples are lost, a break at a knock is one more of them; by itself it is the jump's.

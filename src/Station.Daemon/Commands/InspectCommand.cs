@@ -82,12 +82,16 @@ internal static class InspectCommand
         var name = CaptureName.Parse(inspection.Capture.File) as CaptureName.Capture;
         string record = sheet?.Record.Value ?? name?.Record.Value ?? "unnamed";
         string sides = name?.SidesText ?? "A";
-        DivideResult divided = DivideStage.Divide(inspection.Reading.Envelope, sides, name?.Part, sheet, configuration.Division);
-        divided = DivideStage.Expecting(divided, inspection.Judgement.Findings, sheet, sides, inspection.Format.SampleRateHz);
         var inspected = new InspectResult(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading, SheetExpectations.Of(sheet, sides, name?.Part)), inspection.Judgement.Findings, inspection.Judgement.Level,
-            Master: null, new MadeFile("", 0, ""), codecs, FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes);
+            Master: null, new MadeFile("", 0, ""), codecs, FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes)
+        {
+            Locked = inspection.Judgement.Locked,
+        };
+        DivideResult divided = DivideStage.Divide(inspection.Reading.Envelope, sides, name?.Part, sheet, configuration.Division, DiscHeard.Of(inspected, sheet, sides[0]));
+        divided = name is null ? divided : CutsAdvice.AddTo(divided, record, sides, name.Part is not null);
+        divided = DivideStage.Expecting(divided, inspection.Judgement.Findings, sheet, sides, inspection.Format.SampleRateHz);
 
         DateTimeOffset now = TimeProvider.System.GetUtcNow();
         StageRecord Stage<T>(string stage, T result) => new(stage, StageOutcomeKind.Done, 1, now, now, StageResults.Write(result), null);

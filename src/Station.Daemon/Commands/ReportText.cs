@@ -48,6 +48,11 @@ internal static class ReportText
             {
                 Line($"    {track.Side}{track.Number}  {Time(track.StartSeconds)} to {Time(track.EndSeconds)}  {track.Title}");
             }
+
+            foreach (ReportAlternative other in division.Alternatives ?? [])
+            {
+                Line($"    {(other.InsteadOf is { } number ? $"{other.Side}{number} may begin" : $"{other.Side}: one more track may begin")} at {Time(other.StartSeconds)} ({other.Confidence.ToString("0.00", CultureInfo.InvariantCulture)}): {other.Why}");
+            }
         }
 
         if (report.Archive is { } archive)

@@ -42,6 +42,9 @@ internal sealed record InspectResult(
     ReportMeasures Measures, ImmutableArray<Finding> Findings, LevelAdvice Level, MadeFile? Master, MadeFile Envelope, ImmutableArray<ReportCodec> Codecs,
     FileVersion? Dropped = null, int ReversedWordBytes = 0)
 {
+    /// <summary>The closed groove with music that the side ends in; null when it ends otherwise, and in inspections of versions that didn't tell.</summary>
+    public LockedGroove? Locked { get; init; }
+
     /// <summary>The master is the dropped file and was damaged: whatever reads it later reads it as it was inspected. In any other master damage is the archive's.</summary>
     [System.Text.Json.Serialization.JsonIgnore]
     public bool DamageKnown => OriginalIsMaster && Capture.Repairs.Length > 0;
@@ -72,13 +75,16 @@ internal sealed record DivideResult(
     ImmutableArray<SideSpan>? Spans = null, JoinedParts? Joined = null,
     string? GuidedBy = null, ImmutableArray<Finding>? InspectedFindings = null, string? FixedBy = null, ImmutableArray<int>? Listed = null)
 {
+    /// <summary>Where else tracks may meet, in order; empty in divisions of versions that didn't tell.</summary>
+    public ImmutableArray<DividedAlternative> Alternatives { get; init; } = [];
+
     /// <summary>The tracks as they lie in one capture: what reaches into it, cut to it.</summary>
     /// <param name="capture">The capture's id.</param>
     public DivideResult Within(CaptureId capture)
     {
         if (Joined?.Parts.FirstOrDefault(p => p.Capture == capture.Value) is not { } part)
         {
-            return Joined is null ? this : this with { Tracks = [], Joined = null };
+            return Joined is null ? this : this with { Tracks = [], Alternatives = [], Joined = null };
         }
 
         return this with
@@ -90,6 +96,14 @@ internal sealed record DivideResult(
                 {
                     StartFrame = Math.Max(0, t.StartFrame - part.StartFrame),
                     EndFrame = Math.Min(part.Frames, t.EndFrame - part.StartFrame),
+                }),
+            ],
+            Alternatives =
+            [
+                .. Alternatives.Where(a => a.StartFrame >= part.StartFrame && a.StartFrame < part.StartFrame + part.Frames).Select(a => a with
+                {
+                    EndFrame = Math.Max(0, a.EndFrame - part.StartFrame),
+                    StartFrame = a.StartFrame - part.StartFrame,
                 }),
             ],
         };
@@ -110,6 +124,13 @@ internal sealed record JoinedPart(string Capture, string Label, int Number, long
 
 /// <param name="EndFrame">Exclusive.</param>
 internal sealed record DividedTrack(string Side, int Number, string? Title, long StartFrame, long EndFrame, double Confidence);
+
+/// <summary>Another place where tracks may meet.</summary>
+/// <param name="InsteadOf">Number of the track that would begin here and not where it was cut; null where one more track would begin.</param>
+/// <param name="EndFrame">Where the track before would end.</param>
+/// <param name="StartFrame">Where it would begin.</param>
+/// <param name="Why">What speaks for it, in plain words.</param>
+internal sealed record DividedAlternative(string Side, int? InsteadOf, long EndFrame, long StartFrame, double Confidence, string Why);
 
 /// <param name="Bag">Relative to the station folder when inside it.</param>
 /// <param name="Master">The master's path below the bag.</param>

@@ -27,6 +27,7 @@ internal sealed class DivideStage(
         await master.EnsureAsync(job, cancellationToken);
         RecordSheet? sheet = await sheets.FindAsync(job.Capture.RecordId, cancellationToken);
         DivisionGuides guide = await guides.FindAsync(job, cancellationToken);
+        DiscHeard heard = DiscHeard.Of(inspected, sheet, job.Capture.Sides[0]);
         DivideResult result;
         if (job.Parts is { } take)
         {
@@ -37,10 +38,11 @@ internal sealed class DivideStage(
         {
             LevelEnvelope envelope = envelopes.Of(job, cancellationToken);
             result = guide.Cue is { } cue
-                ? FixedTracks.Divide(envelope, job.Capture.Sides, cue, guide.Side, settings)
-                : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings);
+                ? FixedTracks.Divide(envelope, job.Capture.Sides, cue, guide.Side, settings, heard)
+                : Divide(envelope, job.Capture.Sides, job.Capture.Part, sheet, settings, heard);
         }
 
+        result = CutsAdvice.AddTo(result, job.Capture.RecordId, job.Capture.Sides, job.Parts is not null);
         result = Expecting(
             result with
             {
@@ -79,11 +81,12 @@ internal sealed class DivideStage(
     /// <summary>Divides one capture by itself. Pure; also what <c>inspect</c> shows.</summary>
     /// <param name="sides">Letters in the order of the file.</param>
     /// <param name="part">2 and up: what lies before it is not known here.</param>
-    public static DivideResult Divide(LevelEnvelope envelope, string sides, int? part, RecordSheet? sheet, DivisionSettings settings)
+    /// <param name="heard">What its inspection heard of the disc.</param>
+    public static DivideResult Divide(LevelEnvelope envelope, string sides, int? part, RecordSheet? sheet, DivisionSettings settings, DiscHeard heard)
     {
         if (part is null)
         {
-            return CaptureDivision.Of(envelope, sides, sheet, settings);
+            return CaptureDivision.Of(envelope, sides, sheet, settings, heard);
         }
 
         var finding = new Finding

@@ -19,7 +19,8 @@ internal static class FixedTracks
 {
     /// <param name="side">One letter.</param>
     /// <param name="sheet">What the record's sheet says of the side: titles the cue sheet doesn't give.</param>
-    public static DivideResult Divide(LevelEnvelope envelope, string side, CueSheet cue, SideSheet? sheet, DivisionSettings settings)
+    /// <param name="heard">What the inspection heard of the disc: where the last track ends.</param>
+    public static DivideResult Divide(LevelEnvelope envelope, string side, CueSheet cue, SideSheet? sheet, DivisionSettings settings, DiscHeard heard)
     {
         long total = envelope.TotalFrames;
         CueTrack[] inside = [.. cue.Tracks.Where(t => t.Start.ToFrame(envelope.SampleRateHz) < total)];
@@ -30,7 +31,7 @@ internal static class FixedTracks
             long start = track.Start.ToFrame(envelope.SampleRateHz);
             long end = track.Number < cue.Tracks.Length
                 ? Math.Min(total, (cue.Tracks[track.Number].Gap ?? cue.Tracks[track.Number].Start).ToFrame(envelope.SampleRateHz))
-                : EndOfMusic(envelope, start, settings);
+                : EndOfMusic(envelope, start, settings, heard);
             tracks.Add(new DividedTrack(side, track.Number, Title(track, sheet, cue), start, end, 1));
         }
 
@@ -48,10 +49,10 @@ internal static class FixedTracks
         return new DivideResult(DivisionMethod.Cue, inside.Length == cue.Tracks.Length ? 1 : 0, tracks.ToImmutable(), findings.ToImmutable());
     }
 
-    private static long EndOfMusic(LevelEnvelope envelope, long start, DivisionSettings settings)
+    private static long EndOfMusic(LevelEnvelope envelope, long start, DivisionSettings settings, DiscHeard heard)
     {
-        SideDivision heard = SideDivider.Divide(envelope, settings, DivisionGuide.None);
-        return heard.Tracks.LastOrDefault() is { } last && last.EndFrame > start ? last.EndFrame : envelope.TotalFrames;
+        SideDivision found = SideDivider.Divide(envelope, settings, heard.Guide(null));
+        return found.Tracks.LastOrDefault() is { } last && last.EndFrame > start ? last.EndFrame : envelope.TotalFrames;
     }
 
     private static string? Title(CueTrack track, SideSheet? sheet, CueSheet cue) =>

@@ -60,7 +60,10 @@ internal sealed class InspectStage(
             inspection.Capture, inspection.Reading.Frames, inspection.Format.Words, inspection.Layout.HeaderBytes, inspection.Layout.TrailerBytes,
             inspection.OriginalIsMaster, MeasuresMapping.ToMeasures(inspection.Reading, expected), inspection.Judgement.Findings, inspection.Judgement.Level,
             inspection.MasterWritten ? working.Seal(job, WorkingFiles.Master) : null, working.Seal(job, WorkingFiles.Envelope), codecs.ForReports,
-            FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes);
+            FileVersion.Of(inspection.Identity), inspection.Layout.ReversedWordBytes)
+        {
+            Locked = inspection.Judgement.Locked,
+        };
         return new StageOutcome.Done(StageResults.Write(result));
     }
 

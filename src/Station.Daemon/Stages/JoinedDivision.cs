@@ -43,7 +43,8 @@ internal static class JoinedDivision
 
         var map = new PartMap([.. parts.Select(p => p.Envelope)]);
         LevelEnvelope joined = LevelEnvelope.Join([.. parts.Select(p => p.Envelope)]);
-        DivideResult whole = CaptureDivision.Whole(joined, take.Take.Side, sheet, settings);
+        DiscHeard heard = DiscHeard.Of(parts[^1].Inspected, sheet, take.Take.Side[0]).After(-(double)parts[..^1].Sum(p => (long)p.Envelope.Steps * p.Envelope.StepFrames) / joined.SampleRateHz);
+        DivideResult whole = CaptureDivision.Whole(joined, take.Take.Side, sheet, settings, heard);
         ImmutableArray<DividedTrack> tracks = [.. whole.Tracks.Select(t => t with { StartFrame = map.ToTake(t.StartFrame), EndFrame = map.ToTake(t.EndFrame) })];
         ImmutableArray<JoinedPart> places =
         [
@@ -60,7 +61,8 @@ internal static class JoinedDivision
             .. whole.Findings,
             .. others,
         ];
-        return whole with { Tracks = tracks, Findings = findings, Joined = new JoinedParts(places) };
+        ImmutableArray<DividedAlternative> alternatives = [.. whole.Alternatives.Select(a => a with { EndFrame = map.ToTake(a.EndFrame), StartFrame = map.ToTake(a.StartFrame) })];
+        return whole with { Tracks = tracks, Alternatives = alternatives, Findings = findings, Joined = new JoinedParts(places) };
     }
 
     // A first part dropped under the side's plain name ends inside the music as far as could be known when it was heard; here it is known to go on.

@@ -110,6 +110,18 @@ internal sealed class GrooveModel(int seed, double noiseDbfs)
         return this;
     }
 
+    /// <summary>A crowd: applause that dies down to a murmur, both far above the groove; its level goes in a straight line.</summary>
+    public GrooveModel Crowd(double seconds, double fromDbfs, double toDbfs)
+    {
+        int steps = (int)Math.Round(seconds * StepsPerSecond);
+        for (int i = 0; i < steps; i++)
+        {
+            AddGroove(Power(fromDbfs + ((toDbfs - fromDbfs) * i / steps)) * Scatter());
+        }
+
+        return this;
+    }
+
     /// <summary>Ticks: one step each, now and then two, 5 to 35 dB above the noise.</summary>
     public GrooveModel Ticks(double perMinute)
     {

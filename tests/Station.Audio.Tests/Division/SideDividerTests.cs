@@ -276,6 +276,66 @@ public sealed class SideDividerTests
         Assert.Equal(Divide(side, null).Tracks, mono.Tracks);
     }
 
+    [Fact]
+    public void Pads_move_the_cuts_and_nothing_else()
+    {
+        GrooveModel side = Side(85, -58, 2, [120, 130, 140]);
+        SideDivision bare = SideDivider.Divide(side.Envelope(), new DivisionSettings { PadBeforeSeconds = 0, PadAfterSeconds = 0 }, DivisionGuide.None);
+        SideDivision wide = SideDivider.Divide(side.Envelope(), new DivisionSettings { PadBeforeSeconds = 0.25, PadAfterSeconds = 0.5 }, DivisionGuide.None);
+        Assert.Equal(bare.Tracks.Select(t => t with { FirstFrame = t.FirstFrame - 12_000, EndFrame = t.EndFrame + 24_000 }), wide.Tracks);
+
+        // More than the gaps hold: the tracks meet in them.
+        SideDivision widest = SideDivider.Divide(side.Envelope(), new DivisionSettings { PadBeforeSeconds = 2, PadAfterSeconds = 2 }, DivisionGuide.None);
+        AssertInOrder(side, widest);
+        Assert.Equal(widest.Tracks.Skip(1).Select(t => t.FirstFrame), widest.Tracks.SkipLast(1).Select(t => t.EndFrame));
+    }
+
+    [Theory]
+    [InlineData(null)]
+    [InlineData(3)]
+    public void A_side_without_gaps_stays_without_gaps(int? steps)
+    {
+        // Whatever the pads, each frame of music is in one file and in one only.
+        GrooveModel side = Side(86, -58, 3, [600]);
+        SideDivision division = SideDivider.Divide(
+            side.Envelope(), new DivisionSettings { PadBeforeSeconds = (steps ?? 0) / 2.0, PadAfterSeconds = (steps ?? 0) / 3.0 }, new DivisionGuide(3, [100, 200, 300]));
+        Assert.Equal(3, division.Tracks.Length);
+        Assert.Equal(division.Tracks.Skip(1).Select(t => t.FirstFrame), division.Tracks.SkipLast(1).Select(t => t.EndFrame));
+    }
+
+    [Theory]
+    [InlineData(4, 7.2)]
+    [InlineData(1, 1.8)]
+    [InlineData(20, 36)]
+    public void A_closed_groove_ends_the_last_track_after_so_many_turns(int turns, double seconds)
+    {
+        // What repeats is music to the last; only the inspection can tell that it does.
+        GrooveModel side = new(83, -58);
+        side.NeedleUp(2).Thump(0.25).Groove(4).Music(150).Groove(2).Music(200);
+        double from = side.Seconds - 60.25;
+        side.Thump(0.2).NeedleUp(2);
+        SideDivision division = SideDivider.Divide(
+            side.Envelope(), new DivisionSettings { LockedGrooveTurns = turns }, new DivisionGuide(2, [150, 139 + seconds]) { Locked = new LockedGroove(from, 1.8) });
+
+        Assert.Equal(2, division.Tracks.Length);
+        Assert.Equal((long)Math.Round((from + seconds) * 48_000), division.Tracks[1].EndFrame);
+        Assert.Equal(1, division.Tracks[1].EndConfidence);
+        Assert.Equal(side.Tracks[1].Start, Seconds(division.Tracks[1].FirstFrame), Tolerance);
+        Assert.Empty(division.Findings);
+    }
+
+    [Theory]
+    [InlineData(30, 40)]
+    [InlineData(-5, 1)]
+    public void A_closed_groove_that_would_end_beyond_the_music_or_before_it_changes_nothing(double beforeEnd, int turns)
+    {
+        GrooveModel side = Side(84, -58, 2, [150, 160]);
+        double from = beforeEnd < 0 ? beforeEnd : side.Tracks[1].End - beforeEnd;
+        SideDivision division = SideDivider.Divide(
+            side.Envelope(), new DivisionSettings { LockedGrooveTurns = turns }, DivisionGuide.None with { Locked = new LockedGroove(from, 1.8) });
+        AssertTracks(side, division);
+    }
+
     // Whatever the envelope: tracks in order, apart, inside, numbered; and none at all only with a finding.
     [Fact]
     public void Tracks_are_always_in_order_apart_and_inside()

@@ -158,8 +158,13 @@ public sealed class RepeatRuleTests
     {
         PlayedGroove groove = new PlayedGroove(44_100, 26, 8).Tune(4, 25).Lifted(1).Play(0, 25).Stick(25, 1.8, 12).Lifted(1);
         SideExpectations expected = new() { MusicSeconds = musicSeconds, TrackCount = tracks };
-        Finding finding = Assert.Single(RepeatRule.Judge(Read(groove, 44_100, 2), new InspectionLimits(), expected));
+        SideReading reading = Read(groove, 44_100, 2);
+        Finding finding = Assert.Single(RepeatRule.Judge(reading, new InspectionLimits(), expected));
         Assert.Equal((code, severity), (finding.Code, finding.Severity));
+        LockedGroove? locked = SideJudge.Judge(reading, [], new InspectionLimits(), expected).Locked;
+        Assert.Equal(code == FindingCodes.LockedGroove, locked is not null);
+        Assert.Equal(1 + 25 - 1.8, locked?.StartSeconds ?? (1 + 25 - 1.8), PlaceSeconds);
+        Assert.Equal(1.8, locked?.TurnSeconds ?? 1.8, 0.002);
         SecondsSpan span = Assert.Single(finding.Spans);
         Assert.Equal(1 + 25 - 1.8, span.StartSeconds, PlaceSeconds);
         Assert.Equal(1 + 25 + (12 * 1.8), span.EndSeconds, PlaceSeconds);

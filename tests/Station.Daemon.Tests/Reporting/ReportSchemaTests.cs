@@ -102,6 +102,27 @@ public sealed class ReportSchemaTests
         Assert.All(FindingCodes.DefaultSeverity.Keys, code => Assert.Contains($"`{code}`", description, StringComparison.Ordinal));
     }
 
+    // Left out when nothing is in doubt, whole when something is.
+    [Fact]
+    public void Other_places_for_a_boundary_are_valid_only_with_all_their_fields()
+    {
+        StationReport full = Full();
+        JsonObject document = Document(full with
+        {
+            Division = full.Division! with { Alternatives = [new ReportAlternative("A", 2, 251.02, 253.5, 0.31, "it is quiet for 2.5 s"), new ReportAlternative("A", null, 400, 400, 0.1, "no gap")] },
+        });
+
+        Assert.True(IsValid(document));
+        Assert.All(
+            ["side", "insteadOf", "endSeconds", "startSeconds", "confidence", "why"],
+            field =>
+            {
+                JsonObject without = document.DeepClone().AsObject();
+                Assert.True(without["division"]!["alternatives"]![0]!.AsObject().Remove(field));
+                Assert.False(IsValid(without), field);
+            });
+    }
+
     [Fact]
     public void A_report_reads_back_as_it_was_written()
     {

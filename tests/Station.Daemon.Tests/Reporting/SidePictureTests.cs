@@ -149,6 +149,27 @@ public sealed class SidePictureTests
         Assert.Contains("Note: The wave", words, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void Other_places_where_tracks_may_meet_are_marked_and_explained()
+    {
+        var side = new SampleSide();
+        string plain = Draw(side, "HL-0031-A-c1");
+        DivideResult divided = side.Divided("A") with
+        {
+            Alternatives = [new DividedAlternative("A", 2, 250 * Envelopes.SampleRateHz, 252 * Envelopes.SampleRateHz, 0.3, "it is quiet for 2.0 s"), new DividedAlternative("A", null, 800 * Envelopes.SampleRateHz, 800 * Envelopes.SampleRateHz, 0.2, "no gap is heard")],
+        };
+
+        string picture = SidePicture.Draw(side.Envelope(), divided, side.Findings, "HL-0031-A-c1");
+
+        XElement[] marks = [.. XDocument.Parse(picture).Descendants(Svg + "path").Where(p => (string?)p.Attribute("class") == "lozenge")];
+        Assert.Equal(2, marks.Length);
+
+        // Where it would begin, in the plot's 328 units from 26 on.
+        Assert.StartsWith(FormattableString.Invariant($"M{Math.Round(26 + (328 * 252 / 1294.0), 2)} "), (string?)marks[0].Attribute("d"), StringComparison.Ordinal);
+        Assert.Contains(Texts(picture), t => t.StartsWith("Lozenges", StringComparison.Ordinal));
+        Assert.DoesNotContain(Texts(plain), t => t.StartsWith("Lozenges", StringComparison.Ordinal));
+    }
+
     // Computed: nearest-rank percentiles of 1..100 are the 10th and the 95th value; AES17 puts a full-scale sine (mean square 0.5) at 0 dB.
     [Fact]
     public void A_column_shows_the_10th_and_the_95th_percentile_of_its_steps()

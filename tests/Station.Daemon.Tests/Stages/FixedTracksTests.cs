@@ -41,6 +41,14 @@ public sealed class FixedTracksTests
     }
 
     [Fact]
+    public void A_closed_groove_ends_the_last_track_here_too()
+    {
+        DivideResult result = FixedTracks.Divide(
+            Music(), "A", Cue("TRACK 01 AUDIO\nINDEX 01 00:01:00\n"), null, new DivisionSettings { LockedGrooveTurns = 3 }, new DiscHeard(null, new LockedGroove(40, 1.8)));
+        Assert.Equal((long)(Rate * (40 + (3 * 1.8))), result.Tracks.Single().EndFrame);
+    }
+
+    [Fact]
     public void A_last_track_that_starts_after_the_music_runs_to_the_end_of_the_file() =>
         Assert.Equal(60L * Rate, Divide("TRACK 01 AUDIO\nINDEX 01 00:58:00\n").Tracks[0].EndFrame);
 
@@ -48,7 +56,7 @@ public sealed class FixedTracksTests
     public void Silence_is_cut_where_the_cue_sheet_says()
     {
         DivideResult result = FixedTracks.Divide(
-            Envelope(_ => 0), "A", Cue("TRACK 01 AUDIO\nINDEX 01 00:00:00\nTRACK 02 AUDIO\nINDEX 01 00:10:00\n"), null, new DivisionSettings());
+            Envelope(_ => 0), "A", Cue("TRACK 01 AUDIO\nINDEX 01 00:00:00\nTRACK 02 AUDIO\nINDEX 01 00:10:00\n"), null, new DivisionSettings(), DiscHeard.Nothing);
         Assert.Equal([(0L, 10L * Rate), (10L * Rate, 60L * Rate)], result.Tracks.Select(t => (t.StartFrame, t.EndFrame)));
     }
 
@@ -86,7 +94,7 @@ public sealed class FixedTracksTests
 
     private static DivideResult Divide(string cue, params ImmutableArray<TrackSheet> tracks) => FixedTracks.Divide(
         Music(), "A", Cue(cue),
-        tracks.IsEmpty ? null : new SideSheet { Letter = SideLetter.A, Tracks = tracks }, new DivisionSettings());
+        tracks.IsEmpty ? null : new SideSheet { Letter = SideLetter.A, Tracks = tracks }, new DivisionSettings(), DiscHeard.Nothing);
 
     private static CueSheet Cue(string text) => CueReader.Read(text, "HL-0031-A.cue").Sheet!;
 

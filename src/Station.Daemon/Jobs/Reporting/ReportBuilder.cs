@@ -36,6 +36,9 @@ internal static class ReportBuilder
                 ? null
                 : new ReportDivision(divided.Method, divided.Confidence, [.. divided.Tracks.Select(t => new ReportTrack(
                     t.Side, t.Number, t.Title, Seconds(t.StartFrame, rate), Seconds(t.EndFrame, rate), t.Confidence))],
+                    divided.Alternatives.IsEmpty
+                        ? null
+                        : [.. divided.Alternatives.Select(a => new ReportAlternative(a.Side, a.InsteadOf, Seconds(a.EndFrame, rate), Seconds(a.StartFrame, rate), a.Confidence, a.Why))],
                     divided.Joined is { } joined
                         ? [.. joined.Parts.Skip(1).Select(p => new ReportBreak(Seconds(p.StartFrame, rate), p.Label, p.InsideTrack))]
                         : null),

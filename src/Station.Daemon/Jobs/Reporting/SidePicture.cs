@@ -60,6 +60,7 @@ internal static class SidePicture
         }
 
         Brackets(body, envelope, division, seconds);
+        Others(body, envelope, division, seconds, panelsBottom);
         TimeAxis(body, seconds, panelsBottom);
         PictureFlag[] placed = [.. flags.Where(f => f.X is not null)];
         foreach (PictureFlag flag in placed)
@@ -74,6 +75,12 @@ internal static class SidePicture
 
         body.Append(CultureInfo.InvariantCulture, $"<g id=\"{ListId}\">\n");
         double bottom = List(body, findings, listTop);
+        if (division is { Alternatives.IsEmpty: false })
+        {
+            bottom += LineHeight;
+            Text(body, 6, bottom, "s", "Lozenges: where else tracks may meet; the report says why.");
+        }
+
         body.Append("</g>\n");
         return Document(body, bottom + 4, listTop - 4, label, seconds, division, findings.Count);
     }
@@ -115,6 +122,7 @@ internal static class SidePicture
             .band{fill:var(--band,#2f6f86);stroke:var(--band,#2f6f86);stroke-width:.8}.peak{fill:var(--band,#2f6f86);fill-opacity:.28}
             .pole{stroke:var(--ink,#1b2426);stroke-width:.7;stroke-dasharray:2 2}.bar{stroke:var(--ink,#1b2426);stroke-width:6}
             .full{fill:var(--ink,#1b2426)}.open{fill:var(--paper,#fff);stroke:var(--ink,#1b2426);stroke-width:1.4}.thin{fill:var(--paper,#fff);stroke:var(--ink,#1b2426);stroke-width:.8;stroke-dasharray:2 1.4}
+            .other{stroke:var(--ink,#1b2426);stroke-width:.7;stroke-dasharray:.7 1.8}.lozenge{fill:var(--paper,#fff);stroke:var(--ink,#1b2426);stroke-width:.9}
             .inv{fill:var(--paper,#fff)}
             </style>
             <pattern id="h" width="5" height="5" patternUnits="userSpaceOnUse"><path d="M0 5L5 0" class="g"/></pattern>
@@ -265,6 +273,21 @@ internal static class SidePicture
             string title = track.Title is { Length: > 0 } t && room >= 4 ? " " + VisibleText.Of(t, room) : "";
             Text(body, from + inset, BracketTop - 4, "s", number + title);
             labelEnd = Math.Max(title.Length > 0 ? to : 0, from + numberWidth + 3);
+        }
+    }
+
+    /// <summary>Where else tracks may meet: an open lozenge between brackets and panel, and a dotted line down.</summary>
+    private static void Others(StringBuilder body, LevelEnvelope envelope, DivideResult? division, double seconds, double bottom)
+    {
+        double taken = double.NegativeInfinity;
+        foreach (DividedAlternative other in (division?.Alternatives ?? []).OrderBy(a => a.StartFrame))
+        {
+            double x = X((double)other.StartFrame / envelope.SampleRateHz, seconds);
+            if (x - taken >= 1)
+            {
+                body.Append(CultureInfo.InvariantCulture, $"<path class=\"other\" d=\"M{N(x)} {N(PanelTop)}V{N(bottom)}\"/><path class=\"lozenge\" d=\"M{N(x)} {N(PanelTop - 8)}l3 4l-3 4l-3 -4z\"/>\n");
+                taken = x;
+            }
         }
     }
 

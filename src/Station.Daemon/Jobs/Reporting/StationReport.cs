@@ -166,10 +166,18 @@ internal sealed record ReportRevolution(double PeriodSeconds, double Rpm, double
 internal sealed record ReportStation(string Name, string? BenchTestId);
 
 /// <param name="Tracks">Seconds count in the capture, or, for a take in parts, from the start of its first part.</param>
+/// <param name="Alternatives">Where else tracks may meet; null when nothing is in doubt.</param>
 /// <param name="Breaks">Where a take's parts were joined; null for a capture that is no part of one.</param>
 internal sealed record ReportDivision(
     DivisionMethod Method, double Confidence, ImmutableArray<ReportTrack> Tracks,
+    [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)] ImmutableArray<ReportAlternative>? Alternatives = null,
     [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)] ImmutableArray<ReportBreak>? Breaks = null);
+
+/// <param name="InsteadOf">Number of the track that would begin here and not where it was cut; null where one more track would begin.</param>
+/// <param name="EndSeconds">Where the track before would end.</param>
+/// <param name="StartSeconds">Where it would begin.</param>
+/// <param name="Why">What speaks for it, in plain words.</param>
+internal sealed record ReportAlternative(string Side, int? InsteadOf, double EndSeconds, double StartSeconds, double Confidence, string Why);
 
 /// <param name="AtSeconds">From the start of the take's first part.</param>
 /// <param name="Capture">The capture that begins here.</param>
