@@ -23,14 +23,14 @@ public sealed class LossRuleTests
     }
 
     [Fact]
-    public void One_clear_joint_is_told_of() => Assert.Equal(Severity.Review, Assert.Single(Judge([At(10, 20)])).Severity);
+    public void One_clear_joint_is_told_of() => Assert.Equal(Severity.Review, Assert.Single(Judge([At(10, 30)])).Severity);
 
     [Fact]
     public void Weak_places_add_up()
     {
         Assert.Empty(Judge([At(10, 4.2)]));
-        Assert.Empty(Judge([At(10, 11.5)]));
-        Assert.Single(Judge([At(10, 12.5)]));
+        Assert.Empty(Judge([At(10, 21.5)]));
+        Assert.Single(Judge([At(10, 22.5)]));
         Assert.Equal(2, Assert.Single(Judge([At(10, 4.2), At(23.3, 4.2)])).Count);
     }
 
@@ -55,7 +55,7 @@ public sealed class LossRuleTests
     public void A_place_far_beyond_the_ticks_is_told_of_alone()
     {
         Joint[] ticks = [.. Enumerable.Range(0, 24).Select(i => At(30 + i, -5))];
-        Finding finding = Assert.Single(Judge([At(10, 16), .. ticks]));
+        Finding finding = Assert.Single(Judge([At(10, 26), .. ticks]));
         Assert.Equal(1, finding.Count);
     }
 

@@ -14,7 +14,7 @@ public sealed class SkipRuleTests
 {
     [Theory]
     [InlineData(12.1, 7.7, 0.21, 0.55, 6, -0.5, -0.06, 29.17)]   // −27.3 + 19.2 + 9.2 + 9.295 + 3.42 + 12.45 + 2.9
-    [InlineData(19, 8, 0.4, 0.4, 0, null, 0, 7.86)]              // −27.3 + 19.2 + 9.2 + 6.76
+    [InlineData(19, 8, 0.4, 0.5, 0, null, 0, 9.55)]              // −27.3 + 19.2 + 9.2 + 8.45
     [InlineData(7.3, 6, 0.21, 0.54, 0, -0.75, 0, 13.46)]         // −27.3 + 6.24 + 6.716 + 9.126 + 18.675: weak, but all cues agree
     [InlineData(12, 5, -0.4, 0.9, 0, 0.2, 0, 9.64)]              // −27.3 + 19.2 + 9.2 + 13.52 − 4.98: the beat goes on all the same, as by chance after whole beats
     public void Cues_add_up(double heightDb, double otherDb, double continuity, double breaks, double phases, double? beat, double lag, double evidence)
@@ -44,7 +44,7 @@ public sealed class SkipRuleTests
 
     [Fact]
     public void A_bounce_is_no_other_burst() =>
-        Assert.Single(Judge(new Knock(20, 14, 0.2) { Break = 0.4 }, new Knock(20.4, 13, 0.2), new Knock(30, 7, 0.6)));
+        Assert.Single(Judge(new Knock(20, 14, 0.2) { Break = 0.5 }, new Knock(20.4, 13, 0.2), new Knock(30, 7, 0.6)));
 
     [Fact]
     public void A_burst_with_nothing_to_compare_is_none() => Assert.Empty(Judge(new Knock(20, 30, 0)));
@@ -52,7 +52,7 @@ public sealed class SkipRuleTests
     [Fact]
     public void A_track_shorter_than_printed_speaks_for_it()
     {
-        Knock[] knocks = [new Knock(80, 9.5, 0.4) { Break = 0.3 }, new Knock(30, 6.5, 0.6)];
+        Knock[] knocks = [new Knock(80, 9.5, 0.4) { Break = 0.4 }, new Knock(30, 6.5, 0.6)];
         SideReading reading = Reading(knocks) with
         {
             SampleRateHz = 8_000,
@@ -61,7 +61,7 @@ public sealed class SkipRuleTests
         SideExpectations complete = new() { TrackSeconds = [50, 53] };
         SideExpectations lacking = new() { TrackSeconds = [50, 58] };
         Finding finding = Assert.Single(SkipRule.Judge(reading, new InspectionLimits(), [], lacking, []));
-        Assert.Equal(8.91, finding.Measured!.Value, 0.01);   // −27.3 + 14.4 + 8.74 + 5.07 + 8
+        Assert.Equal(10.6, finding.Measured!.Value, 0.01);   // −27.3 + 14.4 + 8.74 + 6.76 + 8
         Assert.Empty(SkipRule.Judge(reading, new InspectionLimits(), [], complete, []));
         Finding late = new() { Code = FindingCodes.EndsEarly, Severity = Severity.Review, Message = "It ends inside the music.", Advice = "Play it again." };
         Assert.Empty(SkipRule.Judge(reading, new InspectionLimits(), [late], lacking, []));
