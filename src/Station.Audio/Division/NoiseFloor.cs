@@ -18,6 +18,7 @@ internal sealed class NoiseFloor
     private const double SteadyDb = 1.1;
     private const double SameLevelDb = 3;
     private const double BelowDb = 4;
+    private const double NearDb = 1.5;
     private const double DriftDbPerSecond = 0.02;
     private const double MaxSecondsEach = 4;
     private const double EnoughSeconds = 10;
@@ -110,8 +111,10 @@ internal sealed class NoiseFloor
 
         return false;
 
-        bool Lower(Stretch other) => !other.AtEnd && other.Level < stretch.Level - (other.End - other.First < TurnSteps ? TroughDb : TailDb);
+        bool Lower(Stretch other) => !other.AtEnd && other.Level < stretch.Level - (IsPartOfTurn(other) ? TroughDb : TailDb);
     }
+
+    private static bool IsPartOfTurn(Stretch stretch) => stretch.End - stretch.First < TurnSteps;
 
     private static void Follow(List<Stretch> stretches, int origin, int direction, List<Stretch> followed)
     {
@@ -119,7 +122,8 @@ internal sealed class NoiseFloor
         for (int i = origin + direction; i >= 0 && i < stretches.Count; i += direction)
         {
             double seconds = Math.Abs(stretches[i].Middle - last.Middle) / (double)StepLength.StepsPerSecond;
-            double reach = Math.Min(SameLevelDb + 1, 1.5 + (DriftDbPerSecond * seconds));
+            double apart = IsPartOfTurn(last) || IsPartOfTurn(stretches[i]) ? TroughDb : NearDb;
+            double reach = Math.Min(SameLevelDb + 1, apart + (DriftDbPerSecond * seconds));
             if (Math.Abs(stretches[i].Level - last.Level) <= reach)
             {
                 last = stretches[i];
