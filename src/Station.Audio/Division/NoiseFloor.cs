@@ -122,7 +122,7 @@ internal sealed class NoiseFloor
         for (int i = origin + direction; i >= 0 && i < stretches.Count; i += direction)
         {
             double seconds = Math.Abs(stretches[i].Middle - last.Middle) / (double)StepLength.StepsPerSecond;
-            double apart = IsPartOfTurn(last) || IsPartOfTurn(stretches[i]) ? TroughDb : NearDb;
+            double apart = IsPartOfTurn(last) && !IsPartOfTurn(stretches[i]) ? TroughDb : NearDb;
             double reach = Math.Min(SameLevelDb + 1, apart + (DriftDbPerSecond * seconds));
             if (Math.Abs(stretches[i].Level - last.Level) <= reach)
             {
