@@ -123,6 +123,88 @@ public sealed class ChildEncoder : IDisposable
             withMd5: false);
     }
 
+    /// <summary>Starts an Opus encoder (RFC 6716 in Ogg, RFC 7845). Every rate comes out at 48 kHz, resampled by the encoder; pre-skip and end are set so
+    /// that a decoder which honours them returns round(frames · 48000 / rate) frames.</summary>
+    /// <param name="tools">Where the programs are.</param>
+    /// <param name="pcm">16 or 24 bits in as many bytes.</param>
+    /// <param name="outputPath">Must not exist.</param>
+    /// <param name="kbps">Target of the variable rate for all channels together, 6 to 256 a channel.</param>
+    /// <exception cref="ArgumentException">Other words, or values out of range.</exception>
+    /// <exception cref="CodecMissingException">The program is missing.</exception>
+    /// <exception cref="IOException">The output exists.</exception>
+    public static ChildEncoder Opus(CodecTools tools, PcmSpec pcm, string outputPath, int kbps)
+    {
+        ArgumentNullException.ThrowIfNull(tools);
+        CheckWords(pcm, "Opus", WordFormat.Int16, WordFormat.Int24);
+        ArgumentOutOfRangeException.ThrowIfLessThan(kbps, 6);
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(kbps, 256 * pcm.Channels);
+        string path = Path.GetFullPath(outputPath);
+        return new(
+            tools,
+            CodecProgram.Opusenc,
+            pcm,
+            path,
+            [
+                "--quiet",
+                "--raw",
+                "--raw-bits",
+                Invariant($"{8 * pcm.BytesPerSample}"),
+                "--raw-rate",
+                Invariant($"{pcm.SampleRateHz}"),
+                "--raw-chan",
+                Invariant($"{pcm.Channels}"),
+                "--bitrate",
+                Invariant($"{kbps}"),
+                "--serial",         // drawn at random otherwise: the same track is to give the same bytes
+                "1",
+                "--padding",
+                "0",
+                "-",
+                path,
+            ],
+            withMd5: false);
+    }
+
+    /// <summary>Starts a Vorbis encoder (Vorbis I, in Ogg).</summary>
+    /// <param name="tools">Where the programs are.</param>
+    /// <param name="pcm">16 bits in two bytes.</param>
+    /// <param name="outputPath">Must not exist.</param>
+    /// <param name="quality">-1 (smallest) to 10.</param>
+    /// <exception cref="ArgumentException">Other words, or values out of range.</exception>
+    /// <exception cref="CodecMissingException">The program is missing.</exception>
+    /// <exception cref="IOException">The output exists.</exception>
+    public static ChildEncoder Vorbis(CodecTools tools, PcmSpec pcm, string outputPath, int quality)
+    {
+        ArgumentNullException.ThrowIfNull(tools);
+        CheckWords(pcm, "Vorbis", WordFormat.Int16);
+        ArgumentOutOfRangeException.ThrowIfLessThan(quality, -1);
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(quality, 10);
+        string path = Path.GetFullPath(outputPath);
+        return new(
+            tools,
+            CodecProgram.Oggenc,
+            pcm,
+            path,
+            [
+                "--quiet",
+                "--raw",
+                "--raw-bits",
+                "16",
+                "--raw-rate",
+                Invariant($"{pcm.SampleRateHz}"),
+                "--raw-chan",
+                Invariant($"{pcm.Channels}"),
+                "--quality",
+                Invariant($"{quality}"),
+                "--serial",
+                "1",
+                "--output",
+                path,
+                "-",
+            ],
+            withMd5: false);
+    }
+
     /// <summary>Hands words to the encoder; waits while it is busy.</summary>
     /// <param name="words">Whole frames.</param>
     /// <exception cref="ArgumentException">Not a whole number of frames.</exception>
@@ -188,6 +270,11 @@ public sealed class ChildEncoder : IDisposable
             return "it reported success but left no content";
         }
 
+        if (_program == CodecProgram.Opusenc)
+        {
+            return OpusFile.EndAt(OutputPath, (long)Math.Round(Frames * (double)OpusFile.RateHz / _pcm.SampleRateHz, MidpointRounding.AwayFromZero));
+        }
+
         if (_md5 is null)
         {
             return null;
@@ -246,6 +333,15 @@ public sealed class ChildEncoder : IDisposable
     {
         _child.Dispose();
         _md5?.Dispose();
+    }
+
+    private static void CheckWords(PcmSpec pcm, string codec, params ReadOnlySpan<WordFormat> accepted)
+    {
+        CheckIntegers(pcm, codec);
+        if (!accepted.Contains(pcm.Words))
+        {
+            throw new ArgumentException($"The {codec} encoder is not given {pcm.Words}.", nameof(pcm));
+        }
     }
 
     private static void CheckIntegers(PcmSpec pcm, string codec)

@@ -8,4 +8,8 @@ internal sealed record CodecProgram(string Name, string DebianPackage)
     public static CodecProgram Metaflac { get; } = new("metaflac", "flac");
 
     public static CodecProgram Lame { get; } = new("lame", "lame");
+
+    public static CodecProgram Opusenc { get; } = new("opusenc", "opus-tools");
+
+    public static CodecProgram Oggenc { get; } = new("oggenc", "vorbis-tools");
 }

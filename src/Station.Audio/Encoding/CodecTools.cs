@@ -18,11 +18,33 @@ public sealed partial record CodecTools
     /// <summary>MP3 encoder.</summary>
     public required string Lame { get; init; }
 
+    /// <summary>Opus encoder.</summary>
+    public string Opusenc { get; init; } = "";
+
+    /// <summary>Vorbis encoder.</summary>
+    public string Oggenc { get; init; } = "";
+
     /// <summary>Looks the programs up in the folders of PATH.</summary>
     /// <remarks>A missing one is no error until it is needed: a station without MP3 needs no MP3 encoder.</remarks>
-    public static CodecTools FromPath() => new() { Flac = Find("flac"), Metaflac = Find("metaflac"), Lame = Find("lame") };
+    public static CodecTools FromPath() => new() { Flac = Find("flac"), Metaflac = Find("metaflac"), Lame = Find("lame"), Opusenc = Find("opusenc"), Oggenc = Find("oggenc") };
 
-    /// <summary>Asks each program for its version, once.</summary>
+    /// <summary>Asks an encoder for its version, once.</summary>
+    /// <param name="format">What it makes: <c>flac</c>, <c>mp3</c>, <c>opus</c> or <c>ogg</c> (Vorbis).</param>
+    /// <exception cref="CodecMissingException">It is missing or does not run; the message names its package.</exception>
+    public CodecVersion EncoderOf(string format)
+    {
+        CodecProgram program = format switch
+        {
+            "flac" => CodecProgram.Flac,
+            "mp3" => CodecProgram.Lame,
+            "opus" => CodecProgram.Opusenc,
+            "ogg" => CodecProgram.Oggenc,
+            _ => throw new ArgumentOutOfRangeException(nameof(format), format, "No format there is an encoder for."),
+        };
+        return Ask(program, PathOf(program));
+    }
+
+    /// <summary>Asks the programs no station can do without for their versions, once each.</summary>
     /// <exception cref="CodecMissingException">One of them is missing or does not run.</exception>
     public IReadOnlyList<CodecVersion> Versions() =>
         [Ask(CodecProgram.Flac, Flac), Ask(CodecProgram.Metaflac, Metaflac), Ask(CodecProgram.Lame, Lame)];
@@ -31,6 +53,8 @@ public sealed partial record CodecTools
     {
         _ when program == CodecProgram.Flac => Flac,
         _ when program == CodecProgram.Metaflac => Metaflac,
+        _ when program == CodecProgram.Opusenc => Opusenc,
+        _ when program == CodecProgram.Oggenc => Oggenc,
         _ => Lame,
     };
 

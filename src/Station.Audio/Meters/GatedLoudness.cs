@@ -39,6 +39,9 @@ internal sealed class GatedLoudness
     /// <summary>Power of the newest 3 s; 0 before there are as many.</summary>
     public double ShortTermPower { get; private set; }
 
+    /// <summary>Power of each whole block so far, before any gate.</summary>
+    public ReadOnlySpan<double> Blocks => _blocks.AsSpan(0, _blockCount);
+
     /// <summary>Adds one whole step.</summary>
     /// <param name="power">Mean square of the K-weighted channels, summed over them (left and right weigh 1.0, as does a single channel).</param>
     public void Add(double power)

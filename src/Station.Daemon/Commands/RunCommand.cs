@@ -66,6 +66,7 @@ internal static class RunCommand
             quartz.AddIntakeSchedules(configuration.Intake);
             quartz.AddCopiesSchedules(configuration.Copies);
             quartz.Every<FormerCopiesJob>("former-copies", FormerCopiesJob.Interval);
+            quartz.Every<LateTagsJob>("late-tags", LateTagsJob.Interval);
             quartz.Every<AlertDeliveryJob>("alert-delivery", AlertDeliveryJob.Interval);
         });
         builder.Services.AddQuartzHostedService(quartz => quartz.WaitForJobsToComplete = true);

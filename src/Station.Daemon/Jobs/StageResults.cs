@@ -139,10 +139,35 @@ internal sealed record ArchiveResult(string Bag, string Master, string MasterSha
 
 /// <param name="StagingFolder">Where the finished files of the first side wait, relative to the station folder when inside it.</param>
 /// <param name="RecordFolder">Wanted folder below listening/, with '/' between its two parts.</param>
-internal sealed record EncodeResult(string StagingFolder, string RecordFolder, ImmutableArray<EncodedFile> Files);
+internal sealed record EncodeResult(string StagingFolder, string RecordFolder, ImmutableArray<EncodedFile> Files)
+{
+    /// <summary>What the sound of each track is; empty in encodings of versions that didn't note it.</summary>
+    public ImmutableArray<EncodedTrack> Tracks { get; init; } = [];
+
+    /// <summary>What names and tags were made from; null in encodings of versions that didn't note it.</summary>
+    public string? Guide { get; init; }
+}
+
+/// <summary>The sound of a track's copies.</summary>
+internal sealed record EncodedTrack(string Side, int Number, TrackSound Sound);
+
+/// <summary>What a track's copies hold, whatever they are called and whatever their tags say.</summary>
+/// <param name="StartFrame">Where it begins in the take, as the division counts.</param>
+/// <param name="EndFrame">Exclusive.</param>
+/// <param name="SampleRateHz">Of the take.</param>
+/// <param name="LoudnessLufs">Integrated; null for silence.</param>
+/// <param name="SamplePeak">Linear, full scale 1.</param>
+/// <param name="Blocks">How often each loudness occurs (<see cref="Station.Audio.Meters.LoudnessBlocks"/>).</param>
+/// <param name="Making">What was done to the samples; empty for nothing.</param>
+internal sealed record TrackSound(
+    long StartFrame, long EndFrame, int SampleRateHz, double? LoudnessLufs, double SamplePeak, string Blocks, string Making);
 
 /// <param name="Staged">File name below the staging folder.</param>
 /// <param name="Target">Wanted file name in the record's folder.</param>
-internal sealed record EncodedFile(string Staged, string Target, string Side, int Number, string? Title, string Format, long Bytes, string Sha256);
+internal sealed record EncodedFile(string Staged, string Target, string Side, int Number, string? Title, string Format, long Bytes, string Sha256)
+{
+    /// <summary>Name, version and settings of the encoder; null in encodings of versions that didn't note it.</summary>
+    public string? Encoder { get; init; }
+}
 
 internal sealed record PublishResult(ImmutableArray<ReportOutput> Outputs);

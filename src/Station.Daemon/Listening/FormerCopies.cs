@@ -20,6 +20,7 @@ internal sealed class FormerCopies(ListeningPublisher publisher, IStationStore s
             foreach (SideLetter side in left)
             {
                 publisher.WithdrawOf(ListeningPaths.PublicationId(job.Id.Value, moved.From.Sides, side.ToString()), RecordId.Parse(moved.From.RecordId), [side]);
+                await store.SideWithdrawnAsync(moved.From.RecordId, side.ToString(), job.Id, cancellationToken);
             }
 
             await store.IdentificationFinishedAsync(moved.Id, cancellationToken);

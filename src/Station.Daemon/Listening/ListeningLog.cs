@@ -7,4 +7,10 @@ internal static partial class ListeningLog
 {
     [LoggerMessage(400, LogLevel.Warning, "{Capture}: {Remark}")]
     public static partial void Remark(this ILogger log, string capture, string remark);
+
+    [LoggerMessage(401, LogLevel.Information, "{Capture}: names and tags of its copies are made again")]
+    public static partial void TaggedAgain(this ILogger log, string capture);
+
+    [LoggerMessage(402, LogLevel.Warning, "{Capture}: its copies keep their names and tags, what they are made from does not read: {Reason}")]
+    public static partial void TagsUnreadable(this ILogger log, string capture, string reason);
 }

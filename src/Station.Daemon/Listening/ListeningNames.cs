@@ -28,13 +28,15 @@ internal static class ListeningNames
     /// the sides (tracks listed for earlier sides come first) and the sheet's titles apply; otherwise they start at 1 and titles can't be trusted.
     /// </summary>
     /// <returns>The number, how many there are in all (null when not known), and the sheet's entry (null when none applies).</returns>
-    public static TrackPlace Place(RecordSheet? sheet, SideLetter side, int numberOnSide, int tracksOnSide)
+    /// <param name="perSide">Whether numbers begin at 1 on every side.</param>
+    public static TrackPlace Place(RecordSheet? sheet, SideLetter side, int numberOnSide, int tracksOnSide, bool perSide = false)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(numberOnSide, 1);
         ArgumentOutOfRangeException.ThrowIfGreaterThan(numberOnSide, tracksOnSide);
         if (sheet?.Side(side) is { } sideSheet && sideSheet.TrackCount == tracksOnSide)
         {
-            return new TrackPlace(sheet.TracksBefore(side) + numberOnSide, sheet.TrackTotal, sideSheet.Tracks[numberOnSide - 1]);
+            TrackSheet track = sideSheet.Tracks[numberOnSide - 1];
+            return perSide ? new TrackPlace(numberOnSide, tracksOnSide, track) : new TrackPlace(sheet.TracksBefore(side) + numberOnSide, sheet.TrackTotal, track);
         }
 
         return new TrackPlace(numberOnSide, tracksOnSide, null);
@@ -42,13 +44,14 @@ internal static class ListeningNames
 
     /// <summary>File names for all tracks of one side in one format, in order, all different even where case is ignored.</summary>
     /// <param name="extension">Such as <c>flac</c>, without the dot.</param>
-    public static ImmutableArray<string> SideFiles(RecordSheet? sheet, SideLetter side, int tracksOnSide, string extension)
+    /// <param name="perSide">Whether numbers begin at 1 on every side; names then begin with the side's letter.</param>
+    public static ImmutableArray<string> SideFiles(RecordSheet? sheet, SideLetter side, int tracksOnSide, string extension, bool perSide = false)
     {
         ImmutableArray<string>.Builder names = ImmutableArray.CreateBuilder<string>(tracksOnSide);
         var taken = new HashSet<string>(StringComparer.Ordinal);
         for (int number = 1; number <= tracksOnSide; number++)
         {
-            string name = TrackFile(sheet, side, number, tracksOnSide, extension);
+            string name = TrackFile(sheet, side, number, tracksOnSide, extension, perSide);
             string free = name;
             for (int n = 2; !taken.Add(SafeName.Key(free)); n++)
             {
@@ -62,16 +65,16 @@ internal static class ListeningNames
     }
 
     /// <summary>The file name of one track: <c>03 Slack Tide.flac</c>, or <c>B-03.flac</c> when no title is known.</summary>
-    public static string TrackFile(RecordSheet? sheet, SideLetter side, int numberOnSide, int tracksOnSide, string extension)
+    public static string TrackFile(RecordSheet? sheet, SideLetter side, int numberOnSide, int tracksOnSide, string extension, bool perSide = false)
     {
-        TrackPlace place = Place(sheet, side, numberOnSide, tracksOnSide);
+        TrackPlace place = Place(sheet, side, numberOnSide, tracksOnSide, perSide);
         string plain = string.Create(CultureInfo.InvariantCulture, $"{side}-{Digits(numberOnSide, tracksOnSide)}");
         if (place.Sheet?.Title is not { } title)
         {
             return SafeName.OfFile(plain, plain, extension);
         }
 
-        string number = Digits(place.Number, Math.Max(place.Total ?? 0, place.Number));
+        string number = perSide ? plain.Replace("-", "", StringComparison.Ordinal) : Digits(place.Number, Math.Max(place.Total ?? 0, place.Number));
         string safeTitle = SafeName.Of(title, "");
         return safeTitle.Length == 0 ? SafeName.OfFile(plain, plain, extension) : SafeName.OfFile($"{number} {safeTitle}", plain, extension);
     }

@@ -1,3 +1,4 @@
+using System.Collections.Immutable;
 using System.ComponentModel.DataAnnotations;
 
 namespace Station.Daemon.Listening;
@@ -7,22 +8,74 @@ internal sealed class ListeningOptions : IValidatableObject
 {
     public const string Section = "Listening";
 
-    /// <summary>Formats made of each track: <c>flac</c>, <c>mp3</c>, or both; default both. Empty: no listening copies.</summary>
+    /// <summary>Every format there is an encoder for: <c>ogg</c> is Vorbis.</summary>
+    public static readonly ImmutableArray<string> AllFormats = ["flac", "mp3", "opus", "ogg"];
+
+    private static readonly ImmutableArray<int> Mp3Rates = [32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256, 320];
+
+    /// <summary>Formats made of each track: <c>flac</c>, <c>mp3</c>, <c>opus</c>, <c>ogg</c> (Vorbis), any of them; default flac and mp3. Empty: no listening copies.</summary>
     public List<string> Formats { get; set; } = ["flac", "mp3"];
 
     /// <summary>FLAC compression, 0 (fast) to 8 (small), default 5. The sound is the same.</summary>
     [Range(0, 8)]
     public int FlacLevel { get; set; } = 5;
 
+    /// <summary>Most bits of a FLAC sample: 16 or 24; what has more is rounded with dither. Empty (the default): as captured.</summary>
+    public int? FlacBits { get; set; }
+
     /// <summary>MP3 variable bit rate quality, 0 (best) to 9 (smallest), default 0.</summary>
     [Range(0, 9)]
     public int Mp3Quality { get; set; }
 
+    /// <summary>Constant MP3 bit rate, kbit/s, one of 32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256, 320. Empty (the default): variable, by <see cref="Mp3Quality"/>.</summary>
+    public int? Mp3Kbps { get; set; }
+
+    /// <summary>Opus bit rate of a two-channel track, kbit/s, 12 to 512, default 160; variable, this is what it aims at. One channel gets half.</summary>
+    [Range(12, 512)]
+    public int OpusKbps { get; set; } = 160;
+
+    /// <summary>Vorbis quality, -1 (smallest) to 10 (best), default 6.</summary>
+    [Range(-1, 10)]
+    public int VorbisQuality { get; set; } = 6;
+
+    /// <summary>Loudness every side is brought to, LUFS, -40 to -10. Empty (the default): the samples stay as they are, and players use the gain in the tags.</summary>
+    [Range(-40.0, -10.0)]
+    public double? TargetLufs { get; set; }
+
+    /// <summary>True: the numbers of tracks begin at 1 on every side. Default false: they go on from side to side.</summary>
+    public bool NumberPerSide { get; set; }
+
+    /// <summary>The sleeve's picture in every copy, and beside them as <c>cover</c>; default true.</summary>
+    public bool Sleeve { get; set; } = true;
+
+    /// <summary>A playlist for each format beside the copies; default true.</summary>
+    public bool Playlists { get; set; } = true;
+
     public IEnumerable<ValidationResult> Validate(ValidationContext validationContext)
     {
-        foreach (string format in Formats.Where(f => f is not ("flac" or "mp3")))
+        foreach (string format in Formats.Where(f => !AllFormats.Contains(f)))
         {
-            yield return new ValidationResult($"'{format}' is no format this version makes; it makes flac and mp3.", [nameof(Formats)]);
+            yield return new ValidationResult($"'{format}' is no format this version makes; it makes {string.Join(", ", AllFormats)}.", [nameof(Formats)]);
+        }
+
+        if (FlacBits is { } bits and not (16 or 24))
+        {
+            yield return new ValidationResult($"{bits} is not 16 or 24.", [nameof(FlacBits)]);
+        }
+
+        if (Mp3Kbps is { } kbps && !Mp3Rates.Contains(kbps))
+        {
+            yield return new ValidationResult($"{kbps} is not one of {string.Join(", ", Mp3Rates)}.", [nameof(Mp3Kbps)]);
         }
     }
+
+    /// <summary>How a format is encoded, in the words of its encoder: part of what makes two copies the same.</summary>
+    public string SettingsOf(string format) => format switch
+    {
+        "flac" => FormattableString.Invariant($"-{FlacLevel}{(FlacBits is { } bits ? $" ({bits} bits at most)" : "")}"),
+        "mp3" => Mp3Kbps is { } kbps ? FormattableString.Invariant($"--cbr -b {kbps}") : FormattableString.Invariant($"-V{Mp3Quality}"),
+        "opus" => FormattableString.Invariant($"--bitrate {OpusKbps}"),
+        "ogg" => FormattableString.Invariant($"-q {VorbisQuality}"),
+        _ => throw new ArgumentOutOfRangeException(nameof(format), format, "No format this version makes."),
+    };
 }

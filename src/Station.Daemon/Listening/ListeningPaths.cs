@@ -6,6 +6,10 @@ internal static class ListeningPaths
     /// <summary>What a record's folder says of itself; written last.</summary>
     public const string RecordFile = "record.json";
 
+    /// <summary>The sleeve's picture beside the copies.</summary>
+    /// <param name="mediaType"><c>image/jpeg</c> or <c>image/png</c>.</param>
+    public static string CoverName(string mediaType) => mediaType == "image/png" ? "cover.png" : "cover.jpg";
+
     /// <summary>No artist's folder can begin so: safe names never begin with a dot.</summary>
     public const string StagingPrefix = ".staging-";
 

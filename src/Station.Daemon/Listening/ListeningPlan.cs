@@ -118,7 +118,7 @@ internal sealed record ListeningPlan(ImmutableArray<Placement> Placements, Immut
             publication.Bags,
             publication.JobId,
             [.. publication.Tracks.Select(t => new ListedTrack(t.Number, t.Title,
-                [.. t.Files.Select(f => new ListedFile(names[f.StagedName], f.Sha256, f.Bytes, f.Format))]))]);
+                [.. t.Files.Select(f => new ListedFile(names[f.StagedName], f.Sha256, f.Bytes, f.Format) { Encoder = f.Encoder })]) { Sound = t.Sound })]);
 
         // By key: where case is ignored, the old spelling of a name opens the new file, and that must not be removed.
         HashSet<string> kept = [.. Placements.Select(p => SafeName.Key(p.Name))];
@@ -126,6 +126,9 @@ internal sealed record ListeningPlan(ImmutableArray<Placement> Placements, Immut
         return record with
         {
             Sides = [.. record.Sides.Where(s => s.Side != side.Side).Append(side).OrderBy(s => s.Side, StringComparer.Ordinal)],
+            Artist = publication.Summary is { } summary ? summary.Artist : record.Artist,
+            Title = publication.Summary is { } named ? named.Title : record.Title,
+            SidesOnSheet = publication.Summary?.Sides ?? record.SidesOnSheet,
             Leaving = [.. record.Leaving.Concat(old).Where(f => !kept.Contains(SafeName.Key(f.File))).DistinctBy(f => f.File)],
         };
     }

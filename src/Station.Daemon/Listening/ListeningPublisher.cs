@@ -12,13 +12,13 @@ namespace Station.Daemon.Listening;
 /// <remarks>
 /// <para>Order of writes, each one durable before the next: the record's folder; <c>record.json</c> claiming it; for each file a second name for the
 /// old file that gives way (in the staging folder), then the rename into place; <c>record.json</c> listing the side (this is the commit); removal of what
-/// the older take leaves; <c>record.json</c> without it; the older place of the side; the staging folder.</para>
+/// the older take leaves; <c>record.json</c> without it; playlists and the sleeve's picture; the older place of the side; the staging folder.</para>
 /// <para>Killed between any two of them, <see cref="Publish"/> with the same arguments goes on, and until the commit <see cref="Undo"/> takes everything back.
 /// Files the service didn't put there, or that somebody changed since, are never overwritten, moved or removed.</para>
 /// <para>Safe to use from several threads; one side is published at a time, since sides of a record share its record.json. One process at a time: the
 /// station's lock sees to that.</para>
 /// </remarks>
-internal sealed class ListeningPublisher
+internal sealed partial class ListeningPublisher
 {
     private readonly string _root;
     private readonly Action<string> _beforeStep;
@@ -55,7 +55,8 @@ internal sealed class ListeningPublisher
                 record = Tidy(folder, record);
             }
 
-            if (publication.PreviousFolder is { } previous && previous != folder)
+            record = Dress(folder, record, publication.Summary, remarks);
+            foreach (string previous in publication.PreviousFolders.Where(previous => previous != folder))
             {
                 WithdrawFrom(previous, publication.Record, publication.Side);
             }
@@ -125,7 +126,7 @@ internal sealed class ListeningPublisher
                     WithdrawFrom(folder, record, side);
                 }
 
-                if (Load(folder, out _) is { } left && (!left.Leaving.IsEmpty || (left.Sides.IsEmpty && NamesIn(folder).SequenceEqual([ListeningPaths.RecordFile]))))
+                if (Load(folder, out _) is { } left && (!left.Leaving.IsEmpty || (left.Sides.IsEmpty && NamesIn(folder).All(name => name == ListeningPaths.RecordFile || left.Beside.Any(f => f.File == name)))))
                 {
                     RemoveIfUnused(folder, Tidy(folder, left));
                 }
@@ -149,6 +150,15 @@ internal sealed class ListeningPublisher
                     yield return (folder, record);
                 }
             }
+        }
+    }
+
+    /// <summary>What a folder's record.json says, when the folder is this record's; null otherwise.</summary>
+    public ListeningRecord? Listed(string folder, RecordId record)
+    {
+        lock (_gate)
+        {
+            return Load(folder, out _) is { } listed && RecordId.Parse(listed.Record) == record ? listed : null;
         }
     }
 
@@ -392,7 +402,8 @@ internal sealed class ListeningPublisher
             Save(folder, record);
         }
 
-        RemoveIfUnused(folder, Tidy(folder, record));
+        record = Tidy(folder, record);
+        RemoveIfUnused(folder, record.Sides.IsEmpty || record.Beside.IsEmpty ? record : Dress(folder, record, summary: null, ImmutableArray.CreateBuilder<string>()));
     }
 
     /// <summary>Removes record.json when it lists nothing, then the folder and the artist's when they are empty.</summary>
@@ -403,6 +414,7 @@ internal sealed class ListeningPublisher
             return;
         }
 
+        RemoveBeside(folder, record);
         Step($"unclaim {folder}");
         DurableFile.Delete(RecordPath(folder));
         string path = ListeningNames.Under(_root, folder);

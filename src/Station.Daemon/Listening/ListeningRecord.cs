@@ -3,6 +3,7 @@ using System.Diagnostics.CodeAnalysis;
 using System.Text;
 using System.Text.Json;
 using System.Text.Json.Serialization;
+using Station.Daemon.Jobs;
 using Station.Daemon.Records;
 
 namespace Station.Daemon.Listening;
@@ -31,6 +32,23 @@ internal sealed record ListeningRecord
 
     public static ListeningRecord Claim(RecordId record) =>
         new() { Schema = CurrentSchema, Record = record.Value, Sides = [], Leaving = [] };
+
+    /// <summary>As the sheet says; null when it doesn't, or there is none.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public string? Artist { get; init; }
+
+    /// <inheritdoc cref="Artist"/>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public string? Title { get; init; }
+
+    /// <summary>The letters of the sides the sheet names, blank ones left out; empty without a sheet.</summary>
+    public ImmutableArray<string> SidesOnSheet { get; init; } = [];
+
+    /// <summary>Every side the sheet names is here. False without a sheet: nobody knows.</summary>
+    public bool Complete => !SidesOnSheet.IsEmpty && SidesOnSheet.All(letter => Sides.Any(s => s.Side == letter));
+
+    /// <summary>Playlists and the sleeve's picture. A name stands here twice while its file is being replaced.</summary>
+    public ImmutableArray<LeavingFile> Beside { get; init; } = [];
 
     public ListedSide? Side(SideLetter letter) => Sides.FirstOrDefault(s => s.Side == letter.ToString());
 
@@ -75,7 +93,7 @@ internal sealed record ListeningRecord
             return idFault;
         }
 
-        if (Sides.IsDefault || Leaving.IsDefault || Sides.Any(s => s.Tracks.IsDefault || s.Bags.IsDefault || s.Tracks.Any(t => t.Files.IsDefault)))
+        if (Sides.IsDefault || Leaving.IsDefault || Beside.IsDefault || SidesOnSheet.IsDefault || Sides.Any(s => s.Tracks.IsDefault || s.Bags.IsDefault || s.Tracks.Any(t => t.Files.IsDefault)))
         {
             return "a list is missing";
         }
@@ -85,7 +103,7 @@ internal sealed record ListeningRecord
             return "a side is no letter, or listed twice";
         }
 
-        IEnumerable<string> names = Sides.SelectMany(s => s.Files()).Select(f => f.File).Concat(Leaving.Select(f => f.File));
+        IEnumerable<string> names = Sides.SelectMany(s => s.Files()).Select(f => f.File).Concat(Leaving.Concat(Beside).Select(f => f.File));
         return names.FirstOrDefault(name => !SafeName.IsSafe(name) || SafeName.Key(name) == SafeName.Key(ListeningPaths.RecordFile)) is { } bad
             ? $"{TextRules.Quote(bad)} is no name of a listening copy"
             : null;
@@ -106,13 +124,23 @@ internal sealed record ListedSide(string Side, int Take, ImmutableArray<string> 
 /// <param name="Number">On the side, from 1.</param>
 /// <param name="Title">Null when the sheet has none.</param>
 /// <param name="Files">One for each format.</param>
-internal sealed record ListedTrack(int Number, string? Title, ImmutableArray<ListedFile> Files);
+internal sealed record ListedTrack(int Number, string? Title, ImmutableArray<ListedFile> Files)
+{
+    /// <summary>What its files hold; null when a version published them that didn't note it.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public TrackSound? Sound { get; init; }
+}
 
 /// <param name="File">In the same folder.</param>
 /// <param name="Sha256">64 lower-case hexadecimal digits.</param>
 /// <param name="Bytes">Length.</param>
 /// <param name="Format">Such as <c>flac</c>.</param>
-internal sealed record ListedFile(string File, string Sha256, long Bytes, string Format);
+internal sealed record ListedFile(string File, string Sha256, long Bytes, string Format)
+{
+    /// <summary>Name, version and settings; null when a version published it that didn't note it.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public string? Encoder { get; init; }
+}
 
 /// <inheritdoc cref="ListedFile"/>
 internal sealed record LeavingFile(string File, string Sha256);

@@ -11,6 +11,9 @@ internal static class ListeningRegistration
         services.AddSingleton<SideEncoder>();
         services.AddSingleton(provider => new ListeningPublisher(provider.GetRequiredService<StationFolders>().Listening));
         services.AddSingleton<FormerCopies>();
+        services.AddSingleton<CopyGuides>();
+        services.AddSingleton<PublishedSounds>();
+        services.AddSingleton<LateTags>();
         services.AddSingleton<IStage, EncodeStage>();
         services.AddSingleton<IStage, PublishStage>();
     }

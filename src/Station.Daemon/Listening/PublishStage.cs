@@ -1,6 +1,7 @@
 using System.Collections.Immutable;
 using Microsoft.Extensions.Logging;
 using Station.Archive.Durability;
+using Station.Audio.Meters;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
@@ -10,13 +11,15 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Listening;
 
 /// <summary>Puts the staged copies of each side in this capture into listening/, a side whole or not at all.</summary>
-internal sealed class PublishStage(ListeningPublisher publisher, FormerCopies former, IStationStore store, StationFolders folders, ILogger<PublishStage> log) : IStage
+internal sealed class PublishStage(ListeningPublisher publisher, FormerCopies former, IStationStore store, GuideShelf guides, ListeningOptions options, StationFolders folders, ILogger<PublishStage> log) : IStage
 {
     public string Name => StageNames.Publish;
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
         ImmutableArray<Take> takes = await store.TakesAsync(job.Capture.RecordId, cancellationToken);
+        ImmutableArray<PublishedCopies> before = await store.PublishedSidesAsync(job.Capture.RecordId, cancellationToken);
+        RecordSummary summary = await SummaryAsync(job, cancellationToken);
         EncodeResult encoded = job.Encoded()!;
         var outputs = ImmutableArray.CreateBuilder<ReportOutput>();
         try
@@ -32,7 +35,8 @@ internal sealed class PublishStage(ListeningPublisher publisher, FormerCopies fo
                     continue;
                 }
 
-                PublishedSide published = publisher.Publish(Publication(job, encoded, side));
+                PublishedSide published = publisher.Publish(Publication(job, encoded, side, summary, before));
+                await store.SidePublishedAsync(Row(job, encoded, side.Key, published.Folder), cancellationToken);
                 foreach (string remark in published.Remarks)
                 {
                     log.Remark(job.Capture.Label, remark);
@@ -64,7 +68,26 @@ internal sealed class PublishStage(ListeningPublisher publisher, FormerCopies fo
 
     public bool StillHolds(Job job) => true;
 
-    private static SidePublication Publication(Job job, EncodeResult encoded, IGrouping<string, EncodedFile> side)
+    private static PublishedCopies Row(Job job, EncodeResult encoded, string side, string folder)
+    {
+        TrackSound[] sounds = [.. encoded.Tracks.Where(t => t.Side == side).Select(t => t.Sound)];
+        return new PublishedCopies(
+            job.Capture.RecordId, side, job.Id, folder,
+            LoudnessBlocks.Sum(sounds.Select(s => LoudnessBlocks.TryParse(s.Blocks, out LoudnessBlocks? blocks) ? blocks : LoudnessBlocks.None)).ToString(),
+            sounds.Length == 0 ? null : sounds.Max(s => s.SamplePeak));
+    }
+
+    private async Task<RecordSummary> SummaryAsync(Job job, CancellationToken cancellationToken)
+    {
+        RecordSheet? sheet = await guides.SheetAsync(job, cancellationToken);
+        StoredSleeve? sleeve = options.Sleeve ? await store.SleeveAsync(job.Capture.RecordId, cancellationToken) : null;
+        return new RecordSummary(
+            sheet?.Artist, sheet?.Title, [.. (sheet?.Sides ?? []).Where(s => !s.Absent).Select(s => s.Letter.ToString())],
+            sleeve is null ? null : SleevePicture.Read(folders.Absolute(sleeve.Path), sleeve.Sha256), options.Playlists);
+    }
+
+    private static SidePublication Publication(
+        Job job, EncodeResult encoded, IGrouping<string, EncodedFile> side, RecordSummary summary, ImmutableArray<PublishedCopies> before)
     {
         RecordId record = RecordId.Parse(job.Capture.RecordId);
         string unnamed = ListeningNames.RecordFolder(record, sheet: null);
@@ -76,11 +99,15 @@ internal sealed class PublishStage(ListeningPublisher publisher, FormerCopies fo
             Take = job.TakeOf(side.Key).Number,
             Bags = job.Labels,
             Folder = encoded.RecordFolder,
-            PreviousFolder = unnamed == encoded.RecordFolder ? null : unnamed,     // where an earlier take lies that came before its sheet
+            PreviousFolders = [.. before.Where(p => p.Side == side.Key).Select(p => p.Folder).Append(unnamed).Distinct().Where(f => f != encoded.RecordFolder)],
+            Summary = summary,
             Tracks =
             [
                 .. side.GroupBy(f => f.Number).OrderBy(t => t.Key).Select(t => new StagedTrack(
-                    t.Key, t.First().Title, [.. t.Select(f => new StagedFile(f.Staged, f.Target, f.Sha256, f.Bytes, f.Format))])),
+                    t.Key, t.First().Title, [.. t.Select(f => new StagedFile(f.Staged, f.Target, f.Sha256, f.Bytes, f.Format) { Encoder = f.Encoder })])
+                {
+                    Sound = encoded.Tracks.FirstOrDefault(e => e.Side == side.Key && e.Number == t.Key)?.Sound,
+                }),
             ],
         };
     }

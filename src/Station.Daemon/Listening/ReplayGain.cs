@@ -30,4 +30,11 @@ internal static class ReplayGain
     /// <summary>Six decimals, linear; values above 1 are allowed. Null when there is no peak or it is no number.</summary>
     public static string? PeakText(double? peak) =>
         peak is { } value && double.IsFinite(value) && value >= 0 ? value.ToString("0.000000", CultureInfo.InvariantCulture) : null;
+
+    /// <summary>
+    /// RFC 7845 §5.2.1: the gain to −23 LUFS in 256ths of a decibel, a whole number from −32768 to 32767; null when there is no loudness.
+    /// </summary>
+    public static string? R128Text(double? loudnessLufs) => loudnessLufs is { } lufs && double.IsFinite(lufs)
+        ? Math.Clamp(Math.Round(256 * (-23 - lufs), MidpointRounding.AwayFromZero), short.MinValue, short.MaxValue).ToString("0", CultureInfo.InvariantCulture)
+        : null;
 }

@@ -17,8 +17,9 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
     /// <param name="masters">The master in its bag; for a take in parts those of all parts, of one format, which follow each other without pause.</param>
     /// <param name="tracks">In order, not overlapping.</param>
     /// <param name="lanes">1 and up; the number of cores.</param>
+    /// <param name="making">What is done to the samples; null: nothing.</param>
     /// <exception cref="EncoderFailedException">An encoder failed; its output was removed.</exception>
-    public ImmutableArray<TrackCopies> Encode(ImmutableArray<MasterFile> masters, ImmutableArray<DividedTrack> tracks, string folder, int lanes, CancellationToken cancellationToken)
+    public ImmutableArray<TrackCopies> Encode(ImmutableArray<MasterFile> masters, ImmutableArray<DividedTrack> tracks, string folder, int lanes, CancellationToken cancellationToken, CopyMaking? making = null)
     {
         var copies = new TrackCopies[tracks.Length];
         ImmutableArray<ImmutableArray<int>> dealt = TrackLanes.Deal([.. tracks.Select(t => t.EndFrame - t.StartFrame)], lanes);
@@ -27,7 +28,7 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
             new ParallelOptions { MaxDegreeOfParallelism = Math.Max(1, dealt.Length), CancellationToken = cancellationToken },
             lane =>
             {
-                foreach ((int index, TrackCopies made) in EncodeLane(masters, tracks, lane, folder, cancellationToken))
+                foreach ((int index, TrackCopies made) in EncodeLane(masters, tracks, lane, folder, making ?? CopyMaking.Untouched, cancellationToken))
                 {
                     copies[index] = made;
                 }
@@ -36,7 +37,8 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
     }
 
     private List<(int Index, TrackCopies Copies)> EncodeLane(
-        ImmutableArray<MasterFile> masters, ImmutableArray<DividedTrack> tracks, ImmutableArray<int> lane, string folder, CancellationToken cancellationToken)
+        ImmutableArray<MasterFile> masters, ImmutableArray<DividedTrack> tracks, ImmutableArray<int> lane, string folder, CopyMaking making,
+        CancellationToken cancellationToken)
     {
         var done = new List<(int Index, TrackCopies Copies)>();
         int next = 0;
@@ -66,7 +68,7 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
 
                         if (start < end)
                         {
-                            open ??= new TrackEncoder(codecs, options, format!, Path.Combine(folder, $"{track.Side}-{track.Number:00}"));
+                            open ??= new TrackEncoder(codecs, options, format!, making, Path.Combine(folder, $"{track.Side}-{track.Number:00}"));
                             open.Write(block, (int)(start - first), (int)(end - start));
                         }
 
@@ -114,7 +116,9 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
 /// <param name="Files">One file per format.</param>
 /// <param name="LoudnessLufs">Integrated loudness of the track; null when nothing in it passes the gate.</param>
 /// <param name="SamplePeak">Largest sample, linear, full scale 1.0.</param>
-internal sealed record TrackCopies(ImmutableArray<TrackCopy> Files, double? LoudnessLufs, float SamplePeak);
+/// <param name="SampleRateHz">Of the master.</param>
+/// <param name="Blocks">How often each loudness occurs.</param>
+internal sealed record TrackCopies(ImmutableArray<TrackCopy> Files, double? LoudnessLufs, float SamplePeak, int SampleRateHz, LoudnessBlocks Blocks);
 
-/// <param name="Format"><c>flac</c> or <c>mp3</c>; also the extension.</param>
+/// <param name="Format"><c>flac</c>, <c>mp3</c>, <c>opus</c> or <c>ogg</c>; also the extension.</param>
 internal sealed record TrackCopy(string Format, string Path);

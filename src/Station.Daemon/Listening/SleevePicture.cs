@@ -1,3 +1,5 @@
+using System.Security.Cryptography;
+
 namespace Station.Daemon.Listening;
 
 /// <summary>The sleeve's picture, to be put into listening copies as the front cover.</summary>
@@ -20,5 +22,17 @@ internal sealed record SleevePicture(ReadOnlyMemory<byte> Data, string MediaType
         return bytes.StartsWith((ReadOnlySpan<byte>)[0xFF, 0xD8, 0xFF]) ? new SleevePicture(data, "image/jpeg")
             : bytes.StartsWith((ReadOnlySpan<byte>)[0x89, 0x50, 0x4E, 0x47, 0x0D, 0x0A, 0x1A, 0x0A]) ? new SleevePicture(data, "image/png")
             : null;
+    }
+
+    /// <summary>The picture as it was kept; null when it can't be put into a file.</summary>
+    /// <param name="sha256">Of its bytes.</param>
+    /// <exception cref="InvalidDataException">It is not the picture that was kept.</exception>
+    /// <exception cref="IOException">It can't be read.</exception>
+    public static SleevePicture? Read(string path, string sha256)
+    {
+        byte[] data = File.ReadAllBytes(path);
+        return Convert.ToHexStringLower(SHA256.HashData(data)) == sha256
+            ? FromFile(data)
+            : throw new InvalidDataException($"{path}: the sleeve's picture is no longer what was dropped. Drop it again.");
     }
 }

@@ -63,6 +63,18 @@ internal sealed record TagSet
     /// <summary>Such as <c>0.988553</c>.</summary>
     public string? TrackPeak { get; init; }
 
+    /// <summary>Of the record as one programme; null before it is complete.</summary>
+    public string? AlbumGain { get; init; }
+
+    /// <inheritdoc cref="AlbumGain"/>
+    public string? AlbumPeak { get; init; }
+
+    /// <summary>RFC 7845 §5.2.1, for Opus alone: gain to −23 LUFS in 256ths of a decibel, such as <c>-2880</c>.</summary>
+    public string? R128TrackGain { get; init; }
+
+    /// <inheritdoc cref="R128TrackGain"/>
+    public string? R128AlbumGain { get; init; }
+
     /// <summary>
     /// The tags of one track. Depends on nothing but its arguments, so that the same track gives the same bytes again.
     /// </summary>
@@ -73,13 +85,17 @@ internal sealed record TagSet
     /// <param name="tracksOnSide">How many tracks the division found on the side.</param>
     /// <param name="loudness">As measured on exactly this track.</param>
     /// <param name="origin">Where it comes from.</param>
+    /// <param name="album">Of the whole record; nothing before it is complete.</param>
+    /// <param name="numberPerSide">Whether numbers begin at 1 on every side.</param>
     public static TagSet Of(
-        RecordId record, RecordSheet? sheet, SideLetter side, int numberOnSide, int tracksOnSide, TrackLoudness loudness, TrackOrigin origin)
+        RecordId record, RecordSheet? sheet, SideLetter side, int numberOnSide, int tracksOnSide, TrackLoudness loudness, TrackOrigin origin,
+        TrackLoudness album = default, bool numberPerSide = false)
     {
-        TrackPlace place = ListeningNames.Place(sheet, side, numberOnSide, tracksOnSide);
+        TrackPlace place = ListeningNames.Place(sheet, side, numberOnSide, tracksOnSide, numberPerSide);
         (int discNumber, int? discTotal) = sheet?.DiscOf(side) ?? ((side.Index / 2) + 1, null);
         bool compilation = sheet?.Compilation ?? false;
         string? gain = ReplayGain.GainText(loudness.IntegratedLufs);
+        string? albumGain = ReplayGain.GainText(album.IntegratedLufs);
         return new TagSet
         {
             Title = place.Sheet?.Title ?? string.Create(CultureInfo.InvariantCulture, $"Side {side}, track {numberOnSide}"),
@@ -102,6 +118,10 @@ internal sealed record TagSet
             IsCompilation = compilation,
             TrackGain = gain,
             TrackPeak = gain is null ? null : ReplayGain.PeakText(loudness.SamplePeak),
+            AlbumGain = albumGain,
+            AlbumPeak = albumGain is null ? null : ReplayGain.PeakText(album.SamplePeak),
+            R128TrackGain = ReplayGain.R128Text(loudness.IntegratedLufs),
+            R128AlbumGain = ReplayGain.R128Text(album.IntegratedLufs),
         };
     }
 

@@ -7,7 +7,7 @@ using TagLib.Ogg;
 namespace Station.Daemon.Listening;
 
 /// <summary>
-/// Writes tags into encoded tracks that still lie in a staging folder: Vorbis comments into FLAC, ID3v2.4 in UTF-8 (and no older tag) into MP3.
+/// Writes tags into encoded tracks that still lie in a staging folder: Vorbis comments into FLAC, Opus and Vorbis, ID3v2.4 in UTF-8 (and no older tag) into MP3.
 /// Whatever tags a file had are replaced. The same tags on the same file give the same bytes: nothing of the time or the machine goes in.
 /// </summary>
 /// <remarks>
@@ -25,7 +25,7 @@ internal static class TagWriter
         TagLib.Id3v2.Tag.UseNumericGenres = false;
     }
 
-    /// <summary>Writes by the file's extension, <c>.flac</c> or <c>.mp3</c>.</summary>
+    /// <summary>Writes by the file's extension, <c>.flac</c>, <c>.mp3</c>, <c>.opus</c> or <c>.ogg</c>.</summary>
     /// <inheritdoc cref="WriteFlac"/>
     public static void Write(string path, TagSet tags, SleevePicture? picture = null)
     {
@@ -37,8 +37,14 @@ internal static class TagWriter
             case ".MP3":
                 WriteMp3(path, tags, picture);
                 break;
+            case ".OPUS":
+                WriteComments(path, "taglib/opus", VorbisFields(tags, isOpus: true), picture);
+                break;
+            case ".OGG":
+                WriteComments(path, "taglib/ogg", VorbisFields(tags), picture);
+                break;
             default:
-                throw new ArgumentException($"{TextRules.Quote(Path.GetFileName(path))}: tags are written into .flac and .mp3 files only.", nameof(path));
+                throw new ArgumentException($"{TextRules.Quote(Path.GetFileName(path))}: tags are written into .flac, .mp3, .opus and .ogg files only.", nameof(path));
         }
     }
 
@@ -46,9 +52,11 @@ internal static class TagWriter
     /// <exception cref="ArgumentException">The file doesn't lie below a staging folder.</exception>
     /// <exception cref="InvalidDataException">The file isn't what its extension says.</exception>
     /// <exception cref="IOException">It can't be read or written.</exception>
-    public static void WriteFlac(string path, TagSet tags, SleevePicture? picture = null)
+    public static void WriteFlac(string path, TagSet tags, SleevePicture? picture = null) => WriteComments(path, "taglib/flac", VorbisFields(tags), picture);
+
+    private static void WriteComments(string path, string type, IEnumerable<(string Name, string? Value)> fields, SleevePicture? picture)
     {
-        using TagLib.File file = Open(path, "taglib/flac");
+        using TagLib.File file = Open(path, type);
         file.RemoveTags(TagTypes.AllTags & ~TagTypes.Xiph);
         var xiph = (XiphComment)file.GetTag(TagTypes.Xiph, create: true);
         foreach (string field in xiph.ToArray())
@@ -56,7 +64,7 @@ internal static class TagWriter
             xiph.RemoveField(field);
         }
 
-        foreach ((string name, string? value) in VorbisFields(tags))
+        foreach ((string name, string? value) in fields)
         {
             if (value is not null)
             {
@@ -94,6 +102,8 @@ internal static class TagWriter
         SetUserText(id3, "CATALOGNUMBER", tags.Catalogue);
         SetUserText(id3, "REPLAYGAIN_TRACK_GAIN", tags.TrackGain);
         SetUserText(id3, "REPLAYGAIN_TRACK_PEAK", tags.TrackPeak);
+        SetUserText(id3, "REPLAYGAIN_ALBUM_GAIN", tags.AlbumGain);
+        SetUserText(id3, "REPLAYGAIN_ALBUM_PEAK", tags.AlbumPeak);
         id3.AddFrame(new CommentsFrame("", "eng", StringType.UTF8) { Text = tags.Comment });
         id3.Pictures = Pictures(picture);
         foreach (AttachmentFrame frame in id3.GetFrames<AttachmentFrame>())
@@ -105,8 +115,11 @@ internal static class TagWriter
         Save(file, path);
     }
 
-    /// <summary>The field names are those of the Vorbis comment specification and, beyond its list, of common use.</summary>
-    private static IEnumerable<(string Name, string? Value)> VorbisFields(TagSet tags) =>
+    /// <summary>
+    /// The field names are those of the Vorbis comment specification and, beyond its list, of common use. An Opus file has the gains of RFC 7845 §5.2.1 instead of
+    /// ReplayGain's, which that document tells not to use.
+    /// </summary>
+    private static IEnumerable<(string Name, string? Value)> VorbisFields(TagSet tags, bool isOpus = false) =>
     [
         ("TITLE", tags.Title),
         ("ARTIST", tags.Artist),
@@ -126,8 +139,13 @@ internal static class TagWriter
         ("ENCODING", tags.Encoder),
         ("COMMENT", tags.Comment),
         ("COMPILATION", tags.IsCompilation ? "1" : null),
-        ("REPLAYGAIN_TRACK_GAIN", tags.TrackGain),
-        ("REPLAYGAIN_TRACK_PEAK", tags.TrackPeak),
+        .. isOpus
+            ? (ReadOnlySpan<(string, string?)>)[("R128_TRACK_GAIN", tags.R128TrackGain), ("R128_ALBUM_GAIN", tags.R128AlbumGain)]
+            :
+            [
+                ("REPLAYGAIN_TRACK_GAIN", tags.TrackGain), ("REPLAYGAIN_TRACK_PEAK", tags.TrackPeak),
+                ("REPLAYGAIN_ALBUM_GAIN", tags.AlbumGain), ("REPLAYGAIN_ALBUM_PEAK", tags.AlbumPeak),
+            ],
     ];
 
     private static TagLib.File Open(string path, string type)

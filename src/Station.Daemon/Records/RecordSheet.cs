@@ -32,6 +32,9 @@ internal sealed record RecordSheet
     /// <summary>The replay stage the capture went through, when it wasn't the disc's own curve.</summary>
     public ReplayCurve? PlayedThrough { get; init; }
 
+    /// <summary>For a mono disc: what one-channel listening copies are made from. Null: they keep both channels.</summary>
+    public MonoSource? MonoFrom { get; init; }
+
     /// <summary>Which sides share a disc, in the order of the discs; empty when the sheet doesn't say.</summary>
     public ImmutableArray<ImmutableArray<SideLetter>> Discs { get; init; } = [];
 

@@ -7,7 +7,7 @@ internal static class SheetKeys
 {
     public static readonly ImmutableArray<string> Sheet =
     [
-        "record", "artist", "title", "compilation", "label", "catalogue", "year", "genre", "speed", "curve", "playedAt", "playedThrough",
+        "record", "artist", "title", "compilation", "label", "catalogue", "year", "genre", "speed", "curve", "playedAt", "playedThrough", "monoFrom",
         "discs", "sides", "expected",
     ];
 

@@ -112,6 +112,7 @@ internal sealed class SheetReader
             Curve = Curve(fields, "", "curve"),
             PlayedAt = Speed(fields, "", "playedAt"),
             PlayedThrough = Curve(fields, "", "playedThrough"),
+            MonoFrom = MonoFrom(fields),
             Discs = discs,
             Sides = sides,
             Expected = Expected(fields, discs, sides),
@@ -160,6 +161,28 @@ internal sealed class SheetReader
 
         Fail(node, "year", $"expected a year from {MinYear} to {MaxYear}, found {node.Kind}");
         return null;
+    }
+
+    private MonoSource? MonoFrom(Dictionary<string, SheetNode> fields)
+    {
+        const string Wanted = "sum, left or right";
+        if (!fields.TryGetValue("monoFrom", out SheetNode? node) || Scalar(node, "monoFrom", Wanted) is not { } scalar)
+        {
+            return null;
+        }
+
+        switch (scalar.Text)
+        {
+            case "sum":
+                return MonoSource.Sum;
+            case "left":
+                return MonoSource.Left;
+            case "right":
+                return MonoSource.Right;
+            default:
+                Fail(node, "monoFrom", $"expected {Wanted}, found {node.Kind}");
+                return null;
+        }
     }
 
     private ImmutableArray<ImmutableArray<SideLetter>> Discs(Dictionary<string, SheetNode> fields)

@@ -36,6 +36,7 @@ internal sealed class SheetWriter
         Line("", "curve", Curve(sheet.Curve));
         Line("", "playedAt", Speed(sheet.PlayedAt));
         Line("", "playedThrough", Curve(sheet.PlayedThrough));
+        Line("", "monoFrom", sheet.MonoFrom?.ToString().ToLowerInvariant());
         Line("", "discs", sheet.Discs.IsEmpty ? null : $"[{string.Join(", ", sheet.Discs.Select(d => $"[{string.Join(", ", d)}]"))}]");
         if (!sheet.Sides.IsEmpty)
         {

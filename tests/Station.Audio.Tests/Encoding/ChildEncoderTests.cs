@@ -58,6 +58,56 @@ public sealed class ChildEncoderTests : IDisposable
         Assert.InRange(new FileInfo(b).Length, 0, new FileInfo(a).Length * 1.03); // observed with flac 1.4.2: 1.5 %
     }
 
+    // RFC 7845 §4: a decoder works at 48 kHz, drops pre-skip frames at the start (§4.2) and ends where the last page says (§4.4). ffmpeg honours all three.
+    [Theory]
+    [InlineData(44_100, 2, WordFormat.Int24, 100)]
+    [InlineData(44_100, 2, WordFormat.Int16, 44_100)]
+    [InlineData(44_100, 2, WordFormat.Int24, 50_001)]
+    [InlineData(44_100, 1, WordFormat.Int16, 50_002)]
+    [InlineData(48_000, 2, WordFormat.Int16, 48_001)]
+    [InlineData(96_000, 2, WordFormat.Int24, 96_001)]
+    [InlineData(96_000, 2, WordFormat.Int24, 96_003)]
+    [InlineData(192_000, 1, WordFormat.Int24, 100_001)]
+    public void An_opus_file_gives_back_the_frames_sent_at_48_kHz(int rateHz, int channels, WordFormat words, int frames)
+    {
+        var pcm = new PcmSpec(words, words == WordFormat.Int16 ? 16 : 24, rateHz, channels);
+        byte[] sound = Music(pcm, frames);
+        string path = _folder.New(".opus");
+        Encode(ChildEncoder.Opus(Tools, pcm, path, 64 * channels), sound, pcm);
+        Assert.Equal((long)Math.Round(frames * 48_000.0 / rateHz, MidpointRounding.AwayFromZero), Tool.Decode(path, "s16le").Length / (2 * channels));
+        string again = _folder.New(".opus");
+        Encode(ChildEncoder.Opus(Tools, pcm, again, 64 * channels), sound, pcm);
+        Assert.Equal(File.ReadAllBytes(path), File.ReadAllBytes(again));
+    }
+
+    [Theory]
+    [InlineData(44_100, 2, 44_100)]
+    [InlineData(44_100, 1, 50_001)]
+    [InlineData(96_000, 2, 96_003)]
+    public void A_vorbis_file_gives_back_the_frames_sent(int rateHz, int channels, int frames)
+    {
+        var pcm = new PcmSpec(WordFormat.Int16, 16, rateHz, channels);
+        byte[] sound = Music(pcm, frames);
+        string path = _folder.New(".ogg");
+        Encode(ChildEncoder.Vorbis(Tools, pcm, path, 6), sound, pcm);
+        Assert.Equal(frames, Tool.Decode(path, "s16le").Length / (2 * channels));
+        string again = _folder.New(".ogg");
+        Encode(ChildEncoder.Vorbis(Tools, pcm, again, 6), sound, pcm);
+        Assert.Equal(File.ReadAllBytes(path), File.ReadAllBytes(again));
+    }
+
+    [Fact]
+    public void An_opus_or_vorbis_encoder_is_not_given_what_it_does_not_take()
+    {
+        var wide = new PcmSpec(WordFormat.Int24In32, 24, 96_000, 2);
+        Assert.Throws<ArgumentException>(() => ChildEncoder.Opus(Tools, wide, _folder.New(".opus"), 128));
+        Assert.Throws<ArgumentException>(() => ChildEncoder.Vorbis(Tools, wide with { Words = WordFormat.Int24 }, _folder.New(".ogg"), 6));
+        Assert.Throws<ArgumentOutOfRangeException>(() => ChildEncoder.Opus(Tools, Cd, _folder.New(".opus"), 5));
+        Assert.Throws<ArgumentOutOfRangeException>(() => ChildEncoder.Vorbis(Tools, Cd, _folder.New(".ogg"), 11));
+        CodecMissingException missing = Assert.Throws<CodecMissingException>(() => ChildEncoder.Opus(Tools with { Opusenc = "" }, Cd, _folder.New(".opus"), 128));
+        Assert.Contains("opus-tools", missing.Message, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Seek_points_are_added_without_touching_the_sound()
     {

@@ -1,6 +1,7 @@
 using System.Collections.Immutable;
 using System.Security.Cryptography;
 using System.Text;
+using Station.Daemon.Jobs;
 using Station.Daemon.Listening;
 using Station.Daemon.Records;
 using Xunit;
@@ -276,6 +277,52 @@ public sealed class ListeningPublisherTests : IDisposable
         Assert.Throws<ArgumentException>(() => new ListeningPublisher(_root.Path).DiscardStaging("../x"));
     }
 
+    // RFC 8216 §4.3.1.1 (#EXTM3U first) and §4.3.2.1 (#EXTINF: duration, title).
+    [Fact]
+    public void Playlists_and_the_sleeve_lie_beside_the_copies_and_follow_the_sides()
+    {
+        var publisher = new ListeningPublisher(_root.Path);
+        SidePublication a = Stage("job-1", 'A', take: 1, ("01 Low Water", "one"), ("02 Slack Tide", "two"));
+        a = a with
+        {
+            Summary = Summary("Tide Tables", "sleeve"),
+            Tracks = [a.Tracks[0] with { Sound = new TrackSound(44_100, 44_100 * 3, 44_100, -20, 0.5, "", "") }, a.Tracks[1]],
+        };
+        publisher.Publish(Stage("job-2", 'B', take: 1, ("03 Ebb", "three")) with { Summary = Summary("Tide Tables", "sleeve") });
+        publisher.Publish(a);
+
+        SortedDictionary<string, string> files = _root.Files();
+        Assert.Equal("sleeve", files[Path.Combine(Folder, "cover.jpg")]);
+        Assert.Equal(
+            "#EXTM3U\n#EXTINF:2,Low Water\n01 Low Water.flac\n#EXTINF:-1,Slack Tide\n02 Slack Tide.flac\n#EXTINF:-1,Ebb\n03 Ebb.flac\n",
+            files[Path.Combine(Folder, "Tide Tables (flac).m3u8")]);
+        Assert.Contains("03 Ebb.mp3", files[Path.Combine(Folder, "Tide Tables (mp3).m3u8")], StringComparison.Ordinal);
+        Assert.True(publisher.Listed(Folder, Id)!.Complete);
+
+        publisher.Withdraw(Folder, Id, SideLetter.Of('B'));
+        Assert.DoesNotContain("Ebb", _root.Files()[Path.Combine(Folder, "Tide Tables (flac).m3u8")], StringComparison.Ordinal);
+        Assert.False(publisher.Listed(Folder, Id)!.Complete);
+        publisher.Withdraw(Folder, Id, SideLetter.A);
+        Assert.Empty(_root.Files());
+    }
+
+    [Fact]
+    public void A_picture_or_list_of_somebody_elses_stays_and_is_told()
+    {
+        Write(Path.Combine(_root.Path, Folder, "Cover.JPG"), "theirs");
+        Write(Path.Combine(_root.Path, Folder, "Tide Tables (flac).m3u8"), "theirs");
+        var publisher = new ListeningPublisher(_root.Path);
+        string folder = publisher.Publish(Stage("job-1", 'A', take: 1, ("01 Low Water", "one")) with { Summary = Summary("Tide Tables", "sleeve") }).Folder;
+        Write(Path.Combine(_root.Path, folder, "Tide Tables (mp3).m3u8"), "changed by somebody");
+        PublishedSide again = publisher.Publish(Stage("job-2", 'A', take: 2, ("01 Low Water", "two")) with { Summary = Summary("Tide Tables", "sleeve") });
+
+        SortedDictionary<string, string> files = _root.Files();
+        Assert.Equal("theirs", files[Path.Combine(Folder, "Cover.JPG")]);
+        Assert.Equal("theirs", files[Path.Combine(Folder, "Tide Tables (flac).m3u8")]);
+        Assert.Equal("changed by somebody", files[Path.Combine(folder, "Tide Tables (mp3).m3u8")]);
+        Assert.Contains(again.Remarks, r => r.Contains("Tide Tables (mp3).m3u8", StringComparison.Ordinal));
+    }
+
     [Theory]
     [InlineData("../../x.flac", "1.flac", Folder)]
     [InlineData("record.json", "1.flac", Folder)]
@@ -352,7 +399,7 @@ public sealed class ListeningPublisherTests : IDisposable
         Assert.True(undone > 5);
     }
 
-    public static TheoryData<string> Scenarios => ["first", "retake", "same-bytes", "respelt", "moved", "shared"];
+    public static TheoryData<string> Scenarios => ["first", "retake", "same-bytes", "respelt", "moved", "shared", "dressed", "dressed-again", "dressed-moved"];
 
     private static SidePublication Prepare(string scenario, TempFolder root)
     {
@@ -376,12 +423,23 @@ public sealed class ListeningPublisherTests : IDisposable
                 return Stage(root, "job-9", 'A', 1, Folder, ("01 Low Water", "one respelt"), ("02 Slack Tide", "two"));
             case "moved":                 // a late sheet: another folder, other names
                 publisher.Publish(Stage(root, "job-1", 'A', 1, "HL-0031/HL-0031", ("A-01", "one"), ("A-02", "two")));
-                return Stage(root, "job-9", 'A', 1, Folder, ("01 Low Water", "one"), ("02 Slack Tide", "two")) with { PreviousFolder = "HL-0031/HL-0031" };
+                return Stage(root, "job-9", 'A', 1, Folder, ("01 Low Water", "one"), ("02 Slack Tide", "two")) with { PreviousFolders = ["HL-0031/HL-0031"] };
+            case "dressed":               // with playlists and the sleeve's picture
+                return Stage(root, "job-9", 'A', 1, Folder, ("01 Low Water", "one"), ("02 Slack Tide", "two")) with { Summary = Summary("Tide Tables", "sleeve") };
+            case "dressed-again":         // another picture, another title, and no list wanted any more of what somebody changed
+                publisher.Publish(Stage(root, "job-1", 'A', 1, Folder, ("01 Low Water", "one")) with { Summary = Summary("Tide Table", "old sleeve") });
+                return Stage(root, "job-9", 'A', 1, Folder, ("01 Low Water", "one again")) with { Summary = Summary("Tide Tables", "sleeve") };
+            case "dressed-moved":
+                publisher.Publish(Stage(root, "job-1", 'A', 1, "HL-0031/HL-0031", ("A-01", "one")) with { Summary = Summary(null, "sleeve") });
+                return Stage(root, "job-9", 'A', 1, Folder, ("01 Low Water", "one")) with { PreviousFolders = ["HL-0031/HL-0031"], Summary = Summary("Tide Tables", "sleeve") };
             default:                      // another record has the name already
                 publisher.Publish(Stage(root, "job-1", 'A', 1, Folder, ("01 Low Water", "one")) with { Record = RecordId.Parse("HL-0099") });
                 return Stage(root, "job-9", 'A', 1, Folder, ("01 Low Water", "one"));
         }
     }
+
+    private static RecordSummary Summary(string? title, string picture) =>
+        new("The Lantern Street Quintet", title, ["A", "B"], new SleevePicture(Encoding.UTF8.GetBytes(picture), "image/jpeg"), Playlists: true);
 
     private static void CheckPromises(string scenario, TempFolder root)
     {

@@ -208,7 +208,7 @@ public sealed class TagWriterTests : IDisposable
         File.WriteAllText(path, "not a flac file");
         Assert.Contains("x.flac", Assert.Throws<InvalidDataException>(() => TagWriter.Write(path, Full)).Message, StringComparison.Ordinal);
         Assert.Equal("not a flac file", File.ReadAllText(path));
-        Assert.Throws<ArgumentException>(() => TagWriter.Write(Path.Combine(_staging, "x.ogg"), Full));
+        Assert.Throws<ArgumentException>(() => TagWriter.Write(Path.Combine(_staging, "x.wav"), Full));
     }
 
     private string MakeFlac(params string[] options)

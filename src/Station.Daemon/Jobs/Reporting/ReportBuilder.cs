@@ -17,6 +17,7 @@ internal static class ReportBuilder
         InspectResult? inspected = job.Inspected();
         DivideResult? divided = job.Divided();
         ArchiveResult? archived = job.Archived();
+        EncodeResult? encoded = job.Encoded();
         PublishResult? published = job.Published();
         int rate = inspected?.Capture.SampleRateHz ?? 0;
 
@@ -35,7 +36,7 @@ internal static class ReportBuilder
             Division = divided is null
                 ? null
                 : new ReportDivision(divided.Method, divided.Confidence, [.. divided.Tracks.Select(t => new ReportTrack(
-                    t.Side, t.Number, t.Title, Seconds(t.StartFrame, rate), Seconds(t.EndFrame, rate), t.Confidence))],
+                    t.Side, t.Number, TitleOf(t, encoded), Seconds(t.StartFrame, rate), Seconds(t.EndFrame, rate), t.Confidence))],
                     divided.Alternatives.IsEmpty
                         ? null
                         : [.. divided.Alternatives.Select(a => new ReportAlternative(a.Side, a.InsteadOf, Seconds(a.EndFrame, rate), Seconds(a.StartFrame, rate), a.Confidence, a.Why))],
@@ -73,6 +74,10 @@ internal static class ReportBuilder
         return [.. take.Spans.Where(s => s.CaptureId == capture.Id).Select(s => new SecondsSpan(
             Seconds(s.StartFrame, rate), Seconds(s.EndFrame ?? inspected.Frames, rate)))];
     }
+
+    // A sheet may have come or changed since the cuts were made: the copies bear the later title.
+    private static string? TitleOf(DividedTrack track, EncodeResult? encoded) =>
+        encoded?.Files.FirstOrDefault(f => f.Side == track.Side && f.Number == track.Number)?.Title ?? track.Title;
 
     private static double Seconds(long frame, int rate) => rate == 0 ? 0 : Math.Round((double)frame / rate, 6);
 }

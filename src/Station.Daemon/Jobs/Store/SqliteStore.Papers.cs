@@ -22,6 +22,7 @@ internal sealed partial class SqliteStore
         async (connection, transaction) =>
         {
             await EnsureRecordAsync(connection, transaction, sleeve.RecordId, Ms(sleeve.At));
+            await CopiesAreDueAsync(connection, transaction, sleeve.RecordId);
             return await connection.ExecuteAsync(
                 "INSERT INTO sleeves (record_id, file_name, path, sha256, bytes, media_type, width_pixels, height_pixels, received_at) "
                 + "VALUES (@RecordId, @FileName, @Path, @Sha256, @Bytes, @MediaType, @WidthPixels, @HeightPixels, @at) "
@@ -74,7 +75,7 @@ internal sealed partial class SqliteStore
     {
         await EnsureRecordAsync(connection, transaction, sheet.RecordId, Ms(sheet.At));
         return await connection.ExecuteAsync(
-            "UPDATE records SET artist = @Artist, title = @Title, sheet_name = @FileName, sheet_yaml = @Yaml, sheet_at = @at WHERE id = @RecordId",
+            "UPDATE records SET artist = @Artist, title = @Title, sheet_name = @FileName, sheet_yaml = @Yaml, sheet_at = @at, copies_due = copies_due + 1 WHERE id = @RecordId",
             new { sheet.Artist, sheet.Title, sheet.FileName, sheet.Yaml, at = Ms(sheet.At), sheet.RecordId }, transaction);
     }
 
