@@ -1,16 +1,16 @@
 #!/usr/bin/env bash
 # Installs the Debian packages StationDaemon uses, if they are missing.
-#   deploy/packages.sh run     what the service needs: flac, lame
+#   deploy/packages.sh run     what the service needs: flac, lame, opus-tools, vorbis-tools
 #   deploy/packages.sh try     the same and what ./deploy/try.sh shows its results with
 #   deploy/packages.sh test    the same and what the tests compare with
 set -euo pipefail
 
 declare -A package_of=(
-  [flac]=flac [metaflac]=flac [lame]=lame
+  [flac]=flac [metaflac]=flac [lame]=lame [opusenc]=opus-tools [oggenc]=vorbis-tools
   [curl]=curl [python3]=python3 [sha256sum]=coreutils
   [ffmpeg]=ffmpeg [ffprobe]=ffmpeg [chromium]=chromium
 )
-run=(flac metaflac lame)
+run=(flac metaflac lame opusenc oggenc)
 try=("${run[@]}" curl python3 sha256sum)
 test=("${try[@]}" ffmpeg ffprobe chromium)
 

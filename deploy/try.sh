@@ -3,7 +3,7 @@
 # a clean side goes from the inbox to a verified bag, tracks, a report and the status page;
 # a side recorded too loud is held for a retake, with the advice in dB and an alert.
 #   deploy/try.sh [STATION-FOLDER]      default: station-demo/<time> beside this script's project
-# Needs the .NET 10 SDK. Installs the Debian packages flac, lame, curl, python3, python3-jsonschema if they are missing.
+# Needs the .NET 10 SDK. Installs the Debian packages flac, lame, opus-tools, vorbis-tools, curl, python3, python3-jsonschema if they are missing.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 project=$PWD
