@@ -33,6 +33,10 @@ public sealed class TagWriterTests : IDisposable
         IsCompilation = true,
         TrackGain = "-6.25 dB",
         TrackPeak = "0.988553",
+        AlbumGain = "-7.10 dB",
+        AlbumPeak = "0.999000",
+        R128TrackGain = "-2880",
+        R128AlbumGain = "-3098",
     };
 
     private readonly TempFolder _folder = new();
@@ -68,6 +72,8 @@ public sealed class TagWriterTests : IDisposable
                 "GENRE=Chamber Music",
                 "LABEL=Quayside Pressings",
                 "MEDIA=TT/33",
+                "REPLAYGAIN_ALBUM_GAIN=-7.10 dB",
+                "REPLAYGAIN_ALBUM_PEAK=0.999000",
                 "REPLAYGAIN_TRACK_GAIN=-6.25 dB",
                 "REPLAYGAIN_TRACK_PEAK=0.988553",
                 "SIDE=B",
@@ -108,6 +114,81 @@ public sealed class TagWriterTests : IDisposable
         Assert.Equal(("Quayside Pressings", "TT/33", "codec 1.0 -q 2"), (b["publisher"], b["tmed"], b["encoder"]));
     }
 
+    // The map: Vorbis comment names of the Xiph comment specification and of common use, ID3v2.4.0 frames (confirmed in both documents and in the tag library's map);
+    // ffprobe prints some frames under names of its own. R128_*: RFC 7845 §5.2.1, which tells not to write REPLAYGAIN_* into Opus.
+    public static TheoryData<string, string, string> TagTable
+    {
+        get
+        {
+            var table = new TheoryData<string, string, string>();
+            foreach ((string meaning, string comment, string id3, string value) in ((string, string, string, string)[])
+                [
+                    ("title", "title", "title", Full.Title), ("artist", "artist", "artist", "E. Harrow"), ("album artist", "album_artist", "album_artist", "The Lantern Street Quintet"),
+                    ("composer", "composer", "composer", "T. Marlow"), ("album", "album", "album", "Tide Tables"), ("genre", "genre", "genre", "Chamber Music"),
+                    ("track", "track", "track", "7"), ("track total", "tracktotal", "track", "9"), ("disc", "disc", "disc", "1"), ("disc total", "disctotal", "disc", "2"),
+                    ("side", "side", "side", "B"), ("year", "date", "date", "1968"), ("label", "label", "publisher", "Quayside Pressings"), ("catalogue", "catalognumber", "catalognumber", "QP 204"),
+                    ("media", "media", "tmed", "TT/33"), ("encoder", "encoding", "encoder", "codec 1.0 -q 2"), ("comment", "comment", "comment", "Side B, take 2, from HL-0031-B-c2"),
+                    ("compilation", "compilation", "compilation", "1"),
+                ])
+            {
+                foreach (string format in (string[])["flac", "mp3", "opus", "ogg"])
+                {
+                    table.Add(format, format == "mp3" ? id3 : comment, meaning switch
+                    {
+                        "track" when format == "mp3" => "7/9",
+                        "track total" when format == "mp3" => "7/9",
+                        "disc" when format == "mp3" => "1/2",
+                        "disc total" when format == "mp3" => "1/2",
+                        _ => value,
+                    });
+                }
+            }
+
+            foreach (string format in (string[])["flac", "mp3", "ogg"])
+            {
+                table.Add(format, "replaygain_track_gain", "-6.25 dB");
+                table.Add(format, "replaygain_track_peak", "0.988553");
+                table.Add(format, "replaygain_album_gain", "-7.10 dB");
+                table.Add(format, "replaygain_album_peak", "0.999000");
+                table.Add(format, "r128_track_gain", "");
+            }
+
+            table.Add("opus", "r128_track_gain", "-2880");
+            table.Add("opus", "r128_album_gain", "-3098");
+            table.Add("opus", "replaygain_track_gain", "");
+            return table;
+        }
+    }
+
+    /// <param name="format">Of the file.</param>
+    /// <param name="key">As ffprobe prints it.</param>
+    /// <param name="value">Empty: not there.</param>
+    [Theory]
+    [MemberData(nameof(TagTable))]
+    public void Every_tag_is_in_every_format(string format, string key, string value)
+    {
+        string path = Make(format);
+        TagWriter.Write(path, Full, Png());
+        Assert.Equal(value, Probe(path).GetValueOrDefault(key, ""));
+    }
+
+    [Theory]
+    [InlineData("opus")]
+    [InlineData("ogg")]
+    public void Ogg_files_keep_their_sound_get_the_picture_and_the_same_bytes_each_time(string format)
+    {
+        string path = Make(format);
+        string sound = SoundOf(path);
+        string second = Path.Combine(_staging, $"second.{format}");
+        File.Copy(path, second);
+        TagWriter.Write(path, Full, Png());
+        TagWriter.Write(second, Full with { Title = "Other" });
+        TagWriter.Write(second, Full, Png());
+        Assert.Equal(sound, SoundOf(path));
+        Assert.Equal("png", Tool.Run("ffprobe", "-v", "error", "-select_streams", "v", "-show_entries", "stream=codec_name", "-of", "csv=p=0", path).Trim());
+        Assert.Equal(File.ReadAllBytes(path), File.ReadAllBytes(second));
+    }
+
     // ID3v2.4.0 structure 3.1 (header: "ID3", version 4.0) and 4 (text encoding 3 = UTF-8), from memory; ID3v1 is the last 128 bytes beginning "TAG".
     [Fact]
     public void An_mp3_has_version_2_4_in_utf8_and_no_older_tag()
@@ -120,7 +201,7 @@ public sealed class TagWriterTests : IDisposable
         Assert.NotEqual("TAG", Encoding.Latin1.GetString(bytes[^128..^125]));
         Assert.DoesNotContain("APETAGEX", Encoding.Latin1.GetString(bytes), StringComparison.Ordinal);
         List<(string Id, byte Encoding)> frames = [.. Frames(bytes)];
-        Assert.Equal(18, frames.Count);
+        Assert.Equal(20, frames.Count);
         Assert.All(frames, f => Assert.Equal(3, f.Encoding));
         Assert.Single(frames, f => f.Id == "TDRC");
         Assert.DoesNotContain(frames, f => f.Id is "TYER" or "TDEN" or "TDTG");
@@ -211,6 +292,24 @@ public sealed class TagWriterTests : IDisposable
         Assert.Throws<ArgumentException>(() => TagWriter.Write(Path.Combine(_staging, "x.wav"), Full));
     }
 
+    private string Make(string format)
+    {
+        string path = Path.Combine(_staging, $"tone.{format}");
+        switch (format)
+        {
+            case "flac":
+                return MakeFlac();
+            case "mp3":
+                return MakeMp3();
+            case "opus":
+                Tool.Run("opusenc", "--quiet", MakeWav(), path);
+                return path;
+            default:
+                Tool.Run("oggenc", "--quiet", "--output", path, MakeWav());
+                return path;
+        }
+    }
+
     private string MakeFlac(params string[] options)
     {
         string path = Path.Combine(_staging, "tone.flac");
@@ -259,9 +358,12 @@ public sealed class TagWriterTests : IDisposable
 
     private static Dictionary<string, string> Probe(string path)
     {
-        using JsonDocument probe = JsonDocument.Parse(Tool.Run("ffprobe", "-v", "error", "-print_format", "json", "-show_format", path));
-        return probe.RootElement.GetProperty("format").GetProperty("tags").EnumerateObject()
-            .ToDictionary(p => p.Name.ToLowerInvariant(), p => p.Value.GetString()!, StringComparer.Ordinal);
+        using JsonDocument probe = JsonDocument.Parse(Tool.Run("ffprobe", "-v", "error", "-print_format", "json", "-show_format", "-show_streams", "-select_streams", "a", path));
+
+        // Ogg has its tags in the stream, the others in the file.
+        JsonElement[] holders = [probe.RootElement.GetProperty("format"), probe.RootElement.GetProperty("streams")[0]];
+        return holders.Where(h => h.TryGetProperty("tags", out _)).SelectMany(h => h.GetProperty("tags").EnumerateObject())
+            .DistinctBy(p => p.Name.ToLowerInvariant()).ToDictionary(p => p.Name.ToLowerInvariant(), p => p.Value.GetString()!, StringComparer.Ordinal);
     }
 
     /// <summary>Frame ids with their text encoding byte; sizes are synch-safe: seven bits a byte (ID3v2.4.0 structure 6.2, from memory).</summary>

@@ -109,7 +109,8 @@ public sealed class IdentityTests : IAsyncDisposable
         Assert.Equal(["B-1 Accepted"], right.Takes.Select(t => $"{t.Side}-{t.Number} {t.State}"));
         Assert.Equal(
             ["The Lantern Street Quintet/Ebb Tables/01 The Long Ebb.flac", "The Lantern Street Quintet/Ebb Tables/01 The Long Ebb.mp3",
-             "The Lantern Street Quintet/Ebb Tables/02 Neap.flac", "The Lantern Street Quintet/Ebb Tables/02 Neap.mp3", "The Lantern Street Quintet/Ebb Tables/record.json"],
+             "The Lantern Street Quintet/Ebb Tables/02 Neap.flac", "The Lantern Street Quintet/Ebb Tables/02 Neap.mp3", "The Lantern Street Quintet/Ebb Tables/Ebb Tables (flac).m3u8",
+             "The Lantern Street Quintet/Ebb Tables/Ebb Tables (mp3).m3u8", "The Lantern Street Quintet/Ebb Tables/record.json"],
             TestStation.Tree(_station.Folders.Listening).Where(f => !f.EndsWith("notes.txt", StringComparison.Ordinal)));
         Assert.All(before, f => Assert.False(File.Exists(Path.Combine(_station.Folders.Listening, f)), f));
         Assert.Equal("mine", await File.ReadAllTextAsync(somebodys));
@@ -341,7 +342,7 @@ public sealed class IdentityTests : IAsyncDisposable
             Assert.Equal(["B-1 Accepted"], job.Takes.Select(t => $"{t.Side}-{t.Number} {t.State}"));
             Assert.Equal(bag, Digest(job.Capture.Bag!));
             Assert.False(Directory.Exists(Path.Combine(_station.Folders.Listening, from)), $"call {k}");
-            Assert.Equal(3, TestStation.Tree(Path.Combine(_station.Folders.Listening, to)).Length);
+            Assert.Equal(5, TestStation.Tree(Path.Combine(_station.Folders.Listening, to)).Length);       // a copy and a playlist of each format, record.json
             Assert.False(Directory.Exists(_station.Folders.JobWorking(job.Id.Value)));
             Assert.Empty(await _station.Store.IdentificationsAsync(job.Id, openOnly: true, CancellationToken.None));
             Assert.Single(EventLog.Read(_station.Folders.EventLog(from), out _), e => e.Type == "capture identified");
