@@ -99,7 +99,7 @@ public sealed class HeldTakeTests(HeldTakeTests.Station station) : IClassFixture
         await station.Process.WaitForDoneAsync("HL-0044-A-c2");
 
         string folder = Folder.In("listening", "The Lantern Street Quintet", "Second Thoughts");
-        Assert.Equal(5, Directory.EnumerateFileSystemEntries(folder).Count());        // two tracks in two formats and record.json
+        Assert.Equal(7, Directory.EnumerateFileSystemEntries(folder).Count());        // two tracks and a playlist in two formats, and record.json
         Assert.Empty(before.Intersect(Listed("HL-0044"), StringComparer.Ordinal));
         await AssertGivesBackAsync("HL-0044", "HL-0044-A-c1", Sounds.Clean(5));
         await AssertGivesBackAsync("HL-0044", "HL-0044-A-c2", Sounds.Clean(6));
@@ -133,7 +133,7 @@ public sealed class HeldTakeTests(HeldTakeTests.Station station) : IClassFixture
         await station.Process.WaitForDoneAsync("HL-0046-B-c2");
 
         Assert.Equal(
-            ["03 The Long Ebb.flac", "03 The Long Ebb.mp3", "04 Neap.flac", "04 Neap.mp3", "record.json"],
+            ["03 The Long Ebb.flac", "03 The Long Ebb.mp3", "04 Neap.flac", "04 Neap.mp3", "Late Paper (flac).m3u8", "Late Paper (mp3).m3u8", "record.json"],
             Directory.EnumerateFileSystemEntries(Folder.In("listening", "The Lantern Street Quintet", "Late Paper")).Select(f => Path.GetFileName(f)).Order(StringComparer.Ordinal));
         Assert.False(Directory.Exists(Folder.In("listening", "HL-0046")));
     }

@@ -50,7 +50,7 @@ public sealed class IdentityTests
             [
                 .. Directory.EnumerateFiles(folder.In("listening", "The Lantern Street Quintet", "Ebb Tables")).Select(f => Path.GetFileName(f)).Order(StringComparer.Ordinal),
             ];
-            Assert.Equal(["01 Low Water.flac", "01 Low Water.mp3", "02 Slack Tide.flac", "02 Slack Tide.mp3", "record.json"], published);
+            Assert.Equal(["01 Low Water.flac", "01 Low Water.mp3", "02 Slack Tide.flac", "02 Slack Tide.mp3", "Ebb Tables (flac).m3u8", "Ebb Tables (mp3).m3u8", "record.json"], published);
             Assert.Equal(before, await ListAsync(folder, "archive/hl-0091/hl-0091-A-c1"));
             Assert.Equal(0, (await Tool.StationdAsync("verify", folder.In("archive", "hl-0091", "hl-0091-A-c1"))).ExitCode);
             await AssertGivesBackAsync(folder, "hl-0091", "hl-0091-A-c1", sound);

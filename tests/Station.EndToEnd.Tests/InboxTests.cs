@@ -132,7 +132,7 @@ public sealed partial class InboxTests(InboxTests.Station station) : IClassFixtu
         await station.Process.WaitForDoneAsync(record + "-A-c1");
 
         ReportSchema.AssertValid(Folder.ReportPath(record + "-A-c1"));
-        Assert.Equal(4, Folder.Files("listening").Count(f => f.Contains('\u6f6e', StringComparison.Ordinal) && Path.GetFileName(f) != "record.json"));
+        Assert.Equal(6, Folder.Files("listening").Count(f => f.Contains('\u6f6e', StringComparison.Ordinal) && Path.GetFileName(f) != "record.json"));
     }
 
     [Fact]

@@ -59,11 +59,7 @@ internal static class TagWriter
         using TagLib.File file = Open(path, type);
         file.RemoveTags(TagTypes.AllTags & ~TagTypes.Xiph);
         var xiph = (XiphComment)file.GetTag(TagTypes.Xiph, create: true);
-        foreach (string field in xiph.ToArray())
-        {
-            xiph.RemoveField(field);
-        }
-
+        xiph.Clear();       // field by field they would come back in another order
         foreach ((string name, string? value) in fields)
         {
             if (value is not null)

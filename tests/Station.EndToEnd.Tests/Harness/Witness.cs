@@ -63,6 +63,10 @@ internal sealed class Witness(StationFolder station)
             {
                 Parse(file);
             }
+            else if (Path.GetExtension(file) == ".m3u8")
+            {
+                Expect((await File.ReadAllTextAsync(file)).StartsWith("#EXTM3U\n", StringComparison.Ordinal), $"{file}: not a whole playlist");      // RFC 8216 §4.3.1.1
+            }
             else
             {
                 await CheckDecodesAsync(file);
@@ -227,6 +231,13 @@ internal sealed class Witness(StationFolder station)
                         File.Exists(path) && new FileInfo(path).Length == (long)file["bytes"]! && Tool.Sha256OfFile(path) == (string?)file["sha256"],
                         $"{path}: missing, or not as record.json says");
                 }
+            }
+
+            foreach (JsonNode? file in record?["beside"]?.AsArray() ?? [])
+            {
+                string path = Path.Combine(folder, (string)file!["file"]!);
+                listed.Add((string)file["file"]!);
+                Expect(File.Exists(path) && Tool.Sha256OfFile(path) == (string?)file["sha256"], $"{path}: missing, or not as record.json says");
             }
 
             foreach (string extra in Directory.EnumerateFileSystemEntries(folder).Select(f => Path.GetFileName(f)).Except(listed, StringComparer.Ordinal))
