@@ -63,6 +63,7 @@ public sealed class KillTests(ITestOutputHelper output)
             await WaitForEndAsync(last2, Label(capture), EndLine(capture));
         }
 
+        await last2.WaitForCopiesInOrderAsync();
         Assert.Equal(0, await last2.StopAsync());
         await last2.WaitForChildrenToEndAsync();
         AssertNone(await new Witness(folder).LookAtRestAsync(dropped), $"at the end of seed {Seed}", last2);
@@ -143,6 +144,7 @@ public sealed class KillTests(ITestOutputHelper output)
 
         await using StationProcess last = await StationProcess.StartAsync(folder);
         await WaitForEndAsync(last, scenario.Label, scenario.EndLine);
+        await last.WaitForCopiesInOrderAsync();
         Assert.Equal(0, await last.StopAsync());
         AssertNone(await new Witness(folder).LookAtRestAsync(scenario.Dropped), where, last);
     }

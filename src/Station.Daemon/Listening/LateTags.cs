@@ -12,13 +12,21 @@ namespace Station.Daemon.Listening;
 internal sealed class LateTags(IStationStore store, CopyGuides guides, ListeningOptions options, JobSignal signal, ILogger<LateTags> log)
 {
     private const int RecordsAtOnce = 100;
+    private bool _toldInOrder;
 
     /// <summary>Looks at the records something came for. One with a job at work is left for the next look.</summary>
     /// <returns>How many jobs were queued.</returns>
     public async Task<int> LookAsync(CancellationToken cancellationToken)
     {
         int queued = 0;
-        foreach ((string record, long seen) in await store.CopiesDueAsync(RecordsAtOnce, cancellationToken))
+        ImmutableArray<(string RecordId, long Seen)> due = await store.CopiesDueAsync(RecordsAtOnce, cancellationToken);
+        if (due.IsEmpty && !_toldInOrder)
+        {
+            log.CopiesInOrder();
+        }
+
+        _toldInOrder = due.IsEmpty;
+        foreach ((string record, long seen) in due)
         {
             cancellationToken.ThrowIfCancellationRequested();
             if (await IsAtWorkAsync(record, cancellationToken))

@@ -13,4 +13,7 @@ internal static partial class ListeningLog
 
     [LoggerMessage(402, LogLevel.Warning, "{Capture}: its copies keep their names and tags, what they are made from does not read: {Reason}")]
     public static partial void TagsUnreadable(this ILogger log, string capture, string reason);
+
+    [LoggerMessage(403, LogLevel.Information, "Listening copies are named and tagged as sheets and sleeves say")]
+    public static partial void CopiesInOrder(this ILogger log);
 }

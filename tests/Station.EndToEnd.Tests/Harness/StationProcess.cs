@@ -123,6 +123,17 @@ internal sealed class StationProcess : IAsyncDisposable
     /// <summary>Waits until the job of a capture, such as HL-0031-A-c1, is done and published.</summary>
     public Task<string> WaitForDoneAsync(string label) => WaitForAsync(label + ": done");
 
+    /// <summary>
+    /// Waits, once every job has come to its end, until no copies wait for other names or tags any more: for the line that says so after the last side was published.
+    /// </summary>
+    public Task<string> WaitForCopiesInOrderAsync()
+    {
+        const string Line = "Listening copies are named and tagged";
+        string[] lines = [.. Lines];
+        int last = Array.FindLastIndex(lines, l => l.Contains(": publish done", StringComparison.Ordinal));
+        return WaitForAsync(Line, 1 + lines.Take(last + 1).Count(l => l.Contains(Line, StringComparison.Ordinal)));
+    }
+
     /// <summary>Waits for the process to end by itself.</summary>
     /// <returns>Its exit code; 128 + the signal when one killed it.</returns>
     public async Task<int> WaitForExitAsync(TimeSpan? patience = null)
