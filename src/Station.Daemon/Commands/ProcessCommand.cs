@@ -26,6 +26,7 @@ internal static class ProcessCommand
             return ExitCodes.Usage;
         }
 
+        StationSetup.RequireCodecs(configuration);
         string dir = Path.GetFullPath(outFolder);
         DurableFile.CreateFolder(dir);
         string scratch = Path.Combine(dir, ".process-" + JobId.New(TimeProvider.System.GetUtcNow()));

@@ -28,6 +28,7 @@ internal static class RunCommand
 
     public static async Task<int> RunAsync(StationConfiguration configuration, CancellationToken cancellationToken)
     {
+        StationSetup.RequireCodecs(configuration);
         StationFolders folders = StationSetup.Folders(configuration);
         folders.Create();
         string owner = string.Create(CultureInfo.InvariantCulture, $"stationd, process {Environment.ProcessId} on {Environment.MachineName}");

@@ -34,6 +34,18 @@ internal static class StationSetup
     public static StationFolders Folders(StationConfiguration configuration) =>
         new(configuration.Station.Folder, configuration.Station.Archive, configuration.Station.Listening);
 
+    /// <summary>Makes sure that everything a job will call is installed, before the first job is begun.</summary>
+    /// <exception cref="CodecMissingException">Something is not; the message names its package.</exception>
+    public static void RequireCodecs(StationConfiguration configuration)
+    {
+        var codecs = CodecTools.FromPath();
+        codecs.Versions();
+        foreach (string format in configuration.Listening.Formats)
+        {
+            codecs.EncoderOf(format);
+        }
+    }
+
     /// <summary>Registers everything a job needs to run.</summary>
     public static void AddPipeline(
         this IServiceCollection services, StationConfiguration configuration, StationFolders folders, IStationStore store, JobPolicy policy, TimeProvider clock)
