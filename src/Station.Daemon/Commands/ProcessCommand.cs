@@ -1,5 +1,7 @@
 using Microsoft.Extensions.DependencyInjection;
 using Station.Archive.Durability;
+using Station.Archive.Originals;
+using Station.Audio.Encoding;
 using Station.Audio.Findings;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
@@ -10,7 +12,8 @@ namespace Station.Daemon.Commands;
 
 /// <summary>
 /// <c>stationd process FILE… --out DIR</c>: the same pipeline once, without a service. FILE is never touched: a copy is worked on in
-/// a folder of its own below DIR, which is removed at the end.
+/// a folder of its own below DIR, which is removed at the end. With <c>--from-bag</c> each FILE is a bag, and its dropped file, rebuilt, is what is worked on: the same version with
+/// the same settings and sheet makes the same copies again.
 /// </summary>
 internal static class ProcessCommand
 {
@@ -18,9 +21,10 @@ internal static class ProcessCommand
     private const int MaxRuns = 3;
 
     public static async Task<int> RunAsync(
-        IReadOnlyList<string> files, string outFolder, string? sheetFile, bool json, StationConfiguration configuration, CancellationToken cancellationToken)
+        IReadOnlyList<string> files, string outFolder, string? sheetFile, bool json, bool fromBag, StationConfiguration configuration, CancellationToken cancellationToken)
     {
         StoredSheet? sheet = null;
+        sheetFile ??= fromBag ? SheetIn(files) : null;
         if (sheetFile is not null && !SheetArgument.TryRead(sheetFile, out _, out sheet))
         {
             return ExitCodes.Usage;
@@ -46,7 +50,7 @@ internal static class ProcessCommand
             List<JobId> ids = [];
             foreach (string file in files)
             {
-                if (await AddAsync(file, sheet, folders, store, cancellationToken) is not { } id)
+                if (await AddAsync(file, fromBag, sheet, folders, store, cancellationToken) is not { } id)
                 {
                     worst = ExitCodes.Refused;
                     continue;
@@ -54,6 +58,16 @@ internal static class ProcessCommand
 
                 ids.Add(id);
                 await RunAsync(id, store, runner, cancellationToken);
+            }
+
+            // What lies in a bag was accepted once, or archived to be decided about: who asks for its copies has decided.
+            foreach (JobId id in fromBag ? ids : [])
+            {
+                if ((await store.JobAsync(id, cancellationToken))!.State == JobState.Held)
+                {
+                    await services.GetRequiredService<JobControl>().AcceptAsync(id.Value, "copies were asked for from its bag", cancellationToken);
+                    await RunAsync(id, store, runner, cancellationToken);
+                }
             }
 
             // A part that was looked at alone is settled once the take's last part is in.
@@ -75,10 +89,15 @@ internal static class ProcessCommand
         }
     }
 
+    /// <summary>The sheet as it was known when the first bag was made; null when it holds none.</summary>
+    private static string? SheetIn(IReadOnlyList<string> bags) =>
+        bags.Select(bag => Path.Combine(Path.GetFullPath(bag), "data", "sheet.yaml")).FirstOrDefault(path => SafeOpen.TryLook(path) is { Kind: FileKind.Regular });
+
     private static async Task<JobId?> AddAsync(
-        string file, StoredSheet? sheet, StationFolders folders, IStationStore store, CancellationToken cancellationToken)
+        string file, bool fromBag, StoredSheet? sheet, StationFolders folders, IStationStore store, CancellationToken cancellationToken)
     {
-        if (CaptureName.Parse(Path.GetFileName(file)) is not CaptureName.Capture name)
+        string fileName = fromBag ? OriginalRestore.ReadRecipe(Path.GetFullPath(file)).FileName : Path.GetFileName(file);
+        if (CaptureName.Parse(fileName) is not CaptureName.Capture name)
         {
             await Console.Error.WriteLineAsync($"{file}: the name is no capture's; captures are called <record>-<side>.wav, such as HL-0031-A.wav.");
             return null;
@@ -86,12 +105,20 @@ internal static class ProcessCommand
 
         DateTimeOffset now = TimeProvider.System.GetUtcNow();
         JobId id = JobId.New(now);
-        string capture = Path.Combine(folders.JobWorking(id.Value), "capture", Path.GetFileName(file));
+        string capture = Path.Combine(folders.JobWorking(id.Value), "capture", fileName);
         DurableFile.CreateFolder(Path.GetDirectoryName(capture)!);
-        File.Copy(file, capture);
+        if (fromBag)
+        {
+            OriginalRestore.RestoreTo(Path.GetFullPath(file), capture, new MasterDecoder(CodecTools.FromPath()).DecodeWords, cancellationToken);
+        }
+        else
+        {
+            File.Copy(file, capture);
+        }
+
         await store.AddCaptureAsync(
             new NewCapture(
-                id, Path.GetFileName(file), sheet?.RecordId ?? name.Record.Value, name.SidesText, name.Part, name.SideAssumed,
+                id, fileName, sheet?.RecordId ?? name.Record.Value, name.SidesText, name.Part, name.SideAssumed,
                 new FileInfo(capture).Length, folders.Relative(capture), now),
             cancellationToken);
         return id;

@@ -68,9 +68,10 @@ internal static class StationCommandLine
     {
         var files = new Argument<string[]>("FILE") { Description = "Captures, named <record>-<side>.wav and so on.", Arity = ArgumentArity.OneOrMore };
         var output = new Option<string>("--out") { Description = "Folder that gets archive/, reports/ and, on accept, listening/.", Required = true };
-        var command = new Command("process", "Take captures the whole way once, without a service. The files are never touched.") { files, output, Sheet, Json, Config };
+        var fromBag = new Option<bool>("--from-bag") { Description = "FILE is a bag of the archive: its dropped file is taken the whole way again, and copies are made whatever the verdict." };
+        var command = new Command("process", "Take captures the whole way once, without a service. The files are never touched.") { files, fromBag, output, Sheet, Json, Config };
         Act(command, (parsed, token) => ProcessCommand.RunAsync(
-            parsed.GetRequiredValue(files), parsed.GetRequiredValue(output), parsed.GetValue(Sheet), parsed.GetValue(Json),
+            parsed.GetRequiredValue(files), parsed.GetRequiredValue(output), parsed.GetValue(Sheet), parsed.GetValue(Json), parsed.GetValue(fromBag),
             StationSetup.Configure(parsed.GetValue(Config), station: null, needsStation: false), token));
         return command;
     }

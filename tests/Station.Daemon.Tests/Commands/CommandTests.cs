@@ -89,6 +89,32 @@ public sealed class CommandTests : IDisposable
         Assert.True(File.Exists(capture));
     }
 
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void From_its_bag_a_side_gives_the_same_copies_again_byte_for_byte(bool tooLoud)
+    {
+        string capture = Write("HL-0031-A.wav", tooLoud ? DemoSide.TooLoud : DemoSide.Wav);
+        string sheet = Write("HL-0031.sheet.yaml", System.Text.Encoding.UTF8.GetBytes(DemoSide.Sheet));
+        string config = Write("station.json", """{ "Listening": { "Formats": ["flac", "mp3", "opus", "ogg"] } }"""u8.ToArray());
+        Assert.Equal(tooLoud ? 2 : 0, Run("process", capture, "--out", At("out"), "--sheet", sheet, "--config", config).Code);
+        string bag = At("out/archive/HL-0031/HL-0031-A-c1");
+        Answer first = Run("process", "--from-bag", bag, "--out", At("again"), "--config", config);
+        Answer second = Run("process", "--from-bag", bag, "--out", At("and again"), "--config", config);
+        Assert.True(first.Code == (tooLoud ? 2 : 0), first.Errors);
+        Assert.Equal(first.Code, second.Code);
+        string[] copies = TestStation.Tree(At("again/listening"));
+        Assert.Equal(3 * 4, copies.Count(f => Path.GetExtension(f) is ".flac" or ".mp3" or ".opus" or ".ogg"));
+        string[][] trees = [TestStation.Tree(At("and again/listening")), tooLoud ? copies : TestStation.Tree(At("out/listening"))];
+        Assert.All(trees, tree => Assert.Equal(copies, tree));
+        Assert.All(copies.Where(f => Path.GetFileName(f) != "record.json"), f =>
+        {
+            Assert.Equal(File.ReadAllBytes(At("again/listening/" + f)), File.ReadAllBytes(At("and again/listening/" + f)));
+            Assert.True(tooLoud || File.ReadAllBytes(At("again/listening/" + f)).AsSpan().SequenceEqual(File.ReadAllBytes(At("out/listening/" + f))), f);
+        });
+        Assert.Equal(0, Run("verify", bag).Code);
+    }
+
     [Fact]
     public void Inspecting_judges_and_writes_nothing()
     {
