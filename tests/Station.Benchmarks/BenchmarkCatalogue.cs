@@ -26,6 +26,8 @@ internal static class BenchmarkCatalogue
         new(LoudnessBenchmark.OnceName, "used by loudness: one measurement", arguments => LoudnessBenchmark.Once(arguments[0], arguments[1])),
         new("identity", "hits and false matches of the programme fingerprint on synthesised sides; [SEEDS, default 40]", IdentityCampaign.Run),
         new("job", "the whole job against the bare codecs: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", JobBenchmark.Run),
+        new("encode", "encoding a side's tracks from its master against the bare encoders: wall, CPU; [MINUTES a side, default 22] [RUNS, default 3]", EncodeBenchmark.Run),
+        new(EncodeBenchmark.OnceName, "used by encode: one encoding", arguments => EncodeBenchmark.Once(arguments[0], arguments[1], arguments[2])),
         new("flac-read", "reading a FLAC capture against decoding it unseen: wall, CPU, peak memory; [MINUTES a side, default 22] [RUNS, default 3]", FlacReadBenchmark.Run),
         new(FlacReadBenchmark.OnceName, "used by flac-read: one reading in one way", arguments => FlacReadBenchmark.Once(arguments[0], arguments[1])),
         new("sweep", "one look at a full inbox: [FILES, default 10000] [RUNS, default 21]", SweepBenchmark.Run),
