@@ -86,7 +86,8 @@ public sealed class DivisionTests : IDisposable
             await using StationProcess again = await StationProcess.StartAsync(folder);
             folder.Drop(Record + ".sheet.yaml", Sounds.Sheet(Record));
             await again.WaitForAsync("sheet taken for record");
-            Assert.DoesNotContain(again.Lines, l => l.Contains("started, attempt", StringComparison.Ordinal));
+            await again.WaitForCopiesInOrderAgainAsync();
+            Assert.DoesNotContain(again.Lines, l => l.Contains("divide done", StringComparison.Ordinal));
             Assert.Equal(cut, Copies(folder));
 
             // Another playing has other times: it is divided by itself, and that is said.

@@ -13,14 +13,15 @@ internal sealed class GatedLoudness
     private const int MomentarySteps = 20;
     private const int ShortTermSteps = 150;
     private const int BlockHopSteps = 5;
+    private const int RangeHopSteps = 10;
     private const double OffsetLu = -0.691;
     private const double AbsoluteGateLufs = -70;
     private const double RelativeGateLu = -10;
 
     private readonly double[] _recent = new double[ShortTermSteps];
-    private double[] _blocks;
+    private float[] _blocks;
     private int _blockCount;
-    private double[] _shortTerm;
+    private float[] _shortTerm;
     private int _shortTermCount;
     private long _steps;
     private double _maxMomentary;
@@ -29,8 +30,8 @@ internal sealed class GatedLoudness
     /// <param name="expectedSteps">Steps to make room for; more may come.</param>
     public GatedLoudness(int expectedSteps)
     {
-        _blocks = new double[Math.Max(16, expectedSteps / BlockHopSteps)];
-        _shortTerm = new double[Math.Max(16, expectedSteps / BlockHopSteps)];
+        _blocks = new float[Math.Max(16, expectedSteps / BlockHopSteps)];
+        _shortTerm = new float[Math.Max(16, expectedSteps / RangeHopSteps)];
     }
 
     /// <summary>Power of the newest 400 ms; 0 before there are as many.</summary>
@@ -40,7 +41,7 @@ internal sealed class GatedLoudness
     public double ShortTermPower { get; private set; }
 
     /// <summary>Power of each whole block so far, before any gate.</summary>
-    public ReadOnlySpan<double> Blocks => _blocks.AsSpan(0, _blockCount);
+    public ReadOnlySpan<float> Blocks => _blocks.AsSpan(0, _blockCount);
 
     /// <summary>Adds one whole step.</summary>
     /// <param name="power">Mean square of the K-weighted channels, summed over them (left and right weigh 1.0, as does a single channel).</param>
@@ -62,7 +63,7 @@ internal sealed class GatedLoudness
         {
             ShortTermPower = MeanOfLast(ShortTermSteps);
             _maxShortTerm = Math.Max(_maxShortTerm, ShortTermPower);
-            if ((_steps - ShortTermSteps) % BlockHopSteps == 0)
+            if ((_steps - ShortTermSteps) % RangeHopSteps == 0)
             {
                 Append(ref _shortTerm, ref _shortTermCount, ShortTermPower);
             }
@@ -72,7 +73,7 @@ internal sealed class GatedLoudness
     /// <summary>Integrated loudness, LUFS; null when no block passes the absolute gate.</summary>
     public double? IntegratedLufs()
     {
-        ReadOnlySpan<double> blocks = _blocks.AsSpan(0, _blockCount);
+        ReadOnlySpan<float> blocks = _blocks.AsSpan(0, _blockCount);
         double absolute = Power(AbsoluteGateLufs);
         double mean = MeanAbove(blocks, absolute);
         if (mean == 0)
@@ -93,25 +94,25 @@ internal sealed class GatedLoudness
     /// <summary>Loudness range, LU (EBU Tech 3342); null when nothing of 3 s passes the absolute gate. Not stable before a minute of programme.</summary>
     public double? RangeLu() => LoudnessRange.Of(_shortTerm.AsSpan(0, _shortTermCount), Power(AbsoluteGateLufs));
 
-    private static void Append(ref double[] values, ref int count, double value)
+    private static void Append(ref float[] values, ref int count, double value)
     {
         if (count == values.Length)
         {
             Array.Resize(ref values, values.Length * 2);
         }
 
-        values[count++] = value;
+        values[count++] = (float)value;      // a ten-millionth of the power: nothing of a LU
     }
 
     private static double Lufs(double power) => OffsetLu + (10 * Math.Log10(power));
 
     private static double Power(double lufs) => Math.Pow(10, (lufs - OffsetLu) / 10);
 
-    private static double MeanAbove(ReadOnlySpan<double> blocks, double threshold)
+    private static double MeanAbove(ReadOnlySpan<float> blocks, double threshold)
     {
         double sum = 0;
         int count = 0;
-        foreach (double block in blocks)
+        foreach (float block in blocks)
         {
             if (block > threshold)
             {

@@ -31,7 +31,7 @@ public sealed class LoudnessBlocks : IEquatable<LoudnessBlocks>
     {
         ArgumentNullException.ThrowIfNull(meter);
         var counts = ImmutableSortedDictionary.CreateBuilder<int, long>();
-        foreach (double power in meter.BlockPowers)
+        foreach (float power in meter.BlockPowers)
         {
             double lufs = OffsetLu + (10 * Math.Log10(power));
             if (lufs > AbsoluteGateLufs)

@@ -19,7 +19,7 @@ public sealed class LoudnessMeter(int sampleRateHz, int channels)
     public float SamplePeak => BitConverter.Int32BitsToSingle(_peakBits);
 
     /// <summary>Power of each whole 400 ms block so far.</summary>
-    internal ReadOnlySpan<double> BlockPowers => _loudness.Blocks;
+    internal ReadOnlySpan<float> BlockPowers => _loudness.Blocks;
 
     /// <summary>Adds frames in order, in portions of any size. Samples that are not finite count as 0, finite ones beyond ±16 as ±16.</summary>
     /// <param name="interleaved">Whole frames.</param>

@@ -8,6 +8,8 @@ namespace Station.EndToEnd.Tests.Harness;
 /// </summary>
 internal sealed class StationProcess : IAsyncDisposable
 {
+    private const string InOrder = "Listening copies are named and tagged";
+
     /// <summary>Generous: machines that run tests are busy. Nothing waits for it unless something is wrong.</summary>
     public static readonly TimeSpan Patience = TimeSpan.FromSeconds(150);
 
@@ -128,11 +130,13 @@ internal sealed class StationProcess : IAsyncDisposable
     /// </summary>
     public Task<string> WaitForCopiesInOrderAsync()
     {
-        const string Line = "Listening copies are named and tagged";
         string[] lines = [.. Lines];
         int last = Array.FindLastIndex(lines, l => l.Contains(": publish done", StringComparison.Ordinal));
-        return WaitForAsync(Line, 1 + lines.Take(last + 1).Count(l => l.Contains(Line, StringComparison.Ordinal)));
+        return WaitForAsync(InOrder, 1 + lines.Take(last + 1).Count(l => l.Contains(InOrder, StringComparison.Ordinal)));
     }
+
+    /// <summary>Waits, just after a sheet or a sleeve was taken, until what follows from it is done.</summary>
+    public Task<string> WaitForCopiesInOrderAgainAsync() => WaitForAsync(InOrder, 1 + Lines.Count(l => l.Contains(InOrder, StringComparison.Ordinal)));
 
     /// <summary>Waits for the process to end by itself.</summary>
     /// <returns>Its exit code; 128 + the signal when one killed it.</returns>
