@@ -87,7 +87,7 @@ public sealed class DivisionTests : IDisposable
             folder.Drop(Record + ".sheet.yaml", Sounds.Sheet(Record));
             await again.WaitForAsync("sheet taken for record");
             await again.WaitForCopiesInOrderAgainAsync();
-            Assert.DoesNotContain(again.Lines, l => l.Contains("divide done", StringComparison.Ordinal));
+            Assert.Equal("cue", (string?)folder.Report(Label)["division"]!["method"]);
             Assert.Equal(cut, Copies(folder));
 
             // Another playing has other times: it is divided by itself, and that is said.

@@ -12,13 +12,16 @@ internal static class Playlist
 {
     private const string Extension = ".m3u8";
 
+    // The format must stay in the name however long the title is: 240 bytes are used of a name, and few are needed for it.
+    private const int MostTitleBytes = 200;
+
     /// <summary>True for what may be a playlist of the service's.</summary>
     public static bool IsName(string name) => name.EndsWith(Extension, StringComparison.Ordinal);
 
     /// <summary>Name and content of each format's list.</summary>
     public static ImmutableArray<(string Name, byte[] Content)> Of(ListeningRecord record)
     {
-        string title = SafeName.Of(record.Title ?? record.Record, SafeName.Of(record.Record, "record"));
+        string title = SafeName.Of(record.Title ?? record.Record, SafeName.Of(record.Record, "record"), MostTitleBytes);
         return
         [
             .. record.Sides.SelectMany(s => s.Tracks).SelectMany(t => t.Files).Select(f => f.Format).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal)
