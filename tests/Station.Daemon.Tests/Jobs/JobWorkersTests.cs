@@ -103,7 +103,7 @@ public sealed class JobWorkersTests : IDisposable
         };
         using JobWorkers workers = Workers(pipeline, store, new JobsOptions());
         await workers.StartAsync(CancellationToken.None);
-        for (int n = 0; n < 100_000 && !reached.Task.IsCompleted && workers.ExecuteTask is { IsCompleted: false }; n++)
+        for (int n = 0; n < 20_000_000 && !reached.Task.IsCompleted && workers.ExecuteTask is { IsCompleted: false }; n++)
         {
             _station.Clock.Advance(TimeSpan.FromSeconds(1));     // a lane that pauses after the fault waits on this clock
             await Task.Yield();
