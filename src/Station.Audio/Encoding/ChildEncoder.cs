@@ -80,7 +80,7 @@ public sealed class ChildEncoder : IDisposable
             withMd5: true);
     }
 
-    /// <summary>Starts an MP3 encoder. Rates above 48 kHz come out at 48 kHz, resampled by the encoder.</summary>
+    /// <summary>Starts an MP3 encoder. It is best given at most 48 kHz: rates above come out at 48 kHz, resampled by the encoder.</summary>
     /// <param name="tools">Where the programs are.</param>
     /// <param name="pcm">Integer words; 24 bits in four bytes go as the 32-bit integers they are. Floats must be brought to integers first.</param>
     /// <param name="outputPath">Must not exist.</param>

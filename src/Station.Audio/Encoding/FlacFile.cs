@@ -50,6 +50,72 @@ public static class FlacFile
         }
     }
 
+    /// <summary>Decodes some frames out of the middle. The decoder checks every block's CRC-16 (RFC 9639 §9.3); the MD5 of the whole is not looked at.</summary>
+    /// <param name="tools">Where the programs are.</param>
+    /// <param name="path">A file that was found whole before.</param>
+    /// <param name="firstFrame">From 0 up to the file's last frame.</param>
+    /// <param name="endFrame">Exclusive; at most the file's total.</param>
+    /// <param name="opened">Told the format before the first block.</param>
+    /// <param name="sink">Gets the frames in order, in blocks; returns false when it needs no more.</param>
+    /// <exception cref="ArgumentOutOfRangeException">The frames are not in the file.</exception>
+    /// <exception cref="CodecMissingException">The program is missing.</exception>
+    /// <exception cref="InvalidDataException">Not a FLAC, or its frames do not decode whole. Blocks may have been handed on by then.</exception>
+    /// <exception cref="IOException">Reading failed.</exception>
+    public static void ReadSpan(CodecTools tools, string path, long firstFrame, long endFrame, Action<CaptureFormat> opened, BlockSink sink)
+    {
+        ArgumentNullException.ThrowIfNull(tools);
+        ArgumentNullException.ThrowIfNull(opened);
+        ArgumentNullException.ThrowIfNull(sink);
+        string fullPath = Path.GetFullPath(path);
+        CaptureFormat format = FlacCaptureReader.FormatOf(ReadStreamInfo(fullPath));
+        ArgumentOutOfRangeException.ThrowIfNegative(firstFrame);
+        ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual(firstFrame, endFrame);
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(endFrame, format.Frames);
+        opened(format);
+        using var child = ChildProcess.Start(
+            CodecProgram.Flac,
+            tools.Flac,
+            [
+                "-d", "-c", "-s", "--force-raw-format", "--endian=little", "--sign=signed",
+                string.Create(CultureInfo.InvariantCulture, $"--skip={firstFrame}"),
+                string.Create(CultureInfo.InvariantCulture, $"--until={endFrame}"),
+                fullPath,
+            ],
+            claimOutput: true);
+        child.CloseInput();
+        byte[] words = new byte[CaptureReader.MaxBlockFrames * format.BytesPerFrame];
+        float[] samples = new float[CaptureReader.MaxBlockFrames * format.Channels];
+        for (long next = firstFrame; ;)
+        {
+            int frames = child.Output.ReadAtLeast(words, words.Length, throwOnEndOfStream: false) / format.BytesPerFrame;
+            if (frames > 0)
+            {
+                Span<byte> taken = words.AsSpan(0, frames * format.BytesPerFrame);
+                Span<float> same = samples.AsSpan(0, frames * format.Channels);
+                WordConversion.ToFloats(taken, format.Words, same);
+                if (!sink(new CaptureBlock(next, format.Channels, taken, same)))
+                {
+                    return;
+                }
+
+                next += frames;
+            }
+
+            if (frames < CaptureReader.MaxBlockFrames)
+            {
+                int exitCode = child.WaitForExit();
+                if (exitCode != 0 || next != endFrame)
+                {
+                    throw new InvalidDataException(string.Create(
+                        CultureInfo.InvariantCulture,
+                        $"{fullPath}: frame {next}: expected to decode up to frame {endFrame}, the decoder ended with exit code {exitCode}: {child.StandardError}"));
+                }
+
+                return;
+            }
+        }
+    }
+
     /// <summary>Decodes a FLAC into the words it was made from, checked against its own MD5.</summary>
     /// <param name="tools">Where the programs are.</param>
     /// <param name="path">The file.</param>

@@ -43,4 +43,14 @@ public readonly ref struct CaptureBlock
 
     /// <summary>True after the last frame.</summary>
     public bool IsEmpty => Samples.IsEmpty;
+
+    /// <summary>Some of the frames.</summary>
+    /// <param name="from">First frame, counted in this block.</param>
+    /// <param name="frames">How many.</param>
+    /// <exception cref="ArgumentOutOfRangeException">They are not all in this block.</exception>
+    public CaptureBlock Slice(int from, int frames)
+    {
+        int frameBytes = Frames == 0 ? 0 : Words.Length / Frames;
+        return new CaptureBlock(FirstFrame + from, Channels, Words.Slice(from * frameBytes, frames * frameBytes), Samples.Slice(from * Channels, frames * Channels));
+    }
 }

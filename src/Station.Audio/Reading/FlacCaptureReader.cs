@@ -144,17 +144,20 @@ internal sealed class FlacCaptureReader : CaptureReader
                 "Record with 24 bits."));
         }
 
-        var format = new CaptureFormat
-        {
-            Container = "flac",
-            Words = info.BitsPerSample switch { 16 => WordFormat.Int16, 24 => WordFormat.Int24, _ => WordFormat.Int32 },
-            SampleRateHz = info.SampleRateHz,
-            BitsPerSample = info.BitsPerSample,
-            Channels = info.Channels,
-            Frames = info.TotalFrames,
-        };
-        return new(new FlacCaptureReader(file, fileLength, flacStart, name, limits, codecs, fileBytes, head, info, format), null);
+        return new(new FlacCaptureReader(file, fileLength, flacStart, name, limits, codecs, fileBytes, head, info, FormatOf(info)), null);
     }
+
+    /// <summary>The format of the words the decoder gives.</summary>
+    /// <param name="info">Of 16, 24 or 32 bits.</param>
+    public static CaptureFormat FormatOf(FlacStreamInfo info) => new()
+    {
+        Container = "flac",
+        Words = info.BitsPerSample switch { 16 => WordFormat.Int16, 24 => WordFormat.Int24, _ => WordFormat.Int32 },
+        SampleRateHz = info.SampleRateHz,
+        BitsPerSample = info.BitsPerSample,
+        Channels = info.Channels,
+        Frames = info.TotalFrames,
+    };
 
     public override CaptureBlock Read()
     {

@@ -45,7 +45,30 @@ internal sealed class MasterDecoder(CodecTools codecs)
             }
         }
     }
-}
 
-/// <summary>Takes one block; false when no more is needed.</summary>
-internal delegate bool BlockSink(CaptureBlock block);
+    /// <summary>Hands some frames of the master on, in order, without decoding the rest where that can be.</summary>
+    /// <param name="firstFrame">From 0.</param>
+    /// <param name="endFrame">Exclusive; a master that ends before gives what it has.</param>
+    /// <inheritdoc cref="Read"/>
+    public void ReadSpan(MasterFile master, long firstFrame, long endFrame, Action<CaptureFormat> opened, BlockSink sink)
+    {
+        // A dropped FLAC with known damage decodes to what was inspected only when it is read whole; what isn't FLAC costs no decoding.
+        if (!master.DamageKnown && Path.GetExtension(master.Path) == ".flac")
+        {
+            long total = FlacFile.ReadStreamInfo(master.Path).TotalFrames;
+            if (firstFrame < Math.Min(endFrame, total))
+            {
+                FlacFile.ReadSpan(codecs, master.Path, firstFrame, Math.Min(endFrame, total), opened, sink);
+            }
+
+            return;
+        }
+
+        Read(master, opened, block =>
+        {
+            int from = (int)Math.Clamp(firstFrame - block.FirstFrame, 0, block.Frames);
+            int to = (int)Math.Clamp(endFrame - block.FirstFrame, 0, block.Frames);
+            return (from >= to || sink(block.Slice(from, to - from))) && block.FirstFrame + block.Frames < endFrame;
+        });
+    }
+}

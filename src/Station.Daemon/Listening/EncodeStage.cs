@@ -23,7 +23,7 @@ internal sealed class EncodeStage(
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
         RecordSheet? sheet = await sheets.SheetAsync(job, cancellationToken);
-        ImmutableArray<(MasterFile Master, ReportMeasures Measures)> sound = await SoundAsync(job, cancellationToken);
+        ImmutableArray<(PartSound Part, ReportMeasures Measures)> sound = await SoundAsync(job, cancellationToken);
         ImmutableArray<PublishedCopies> rows = await store.PublishedSidesAsync(job.Capture.RecordId, cancellationToken);
         var made = ImmutableArray.CreateBuilder<StagedSound>();
         foreach (string side in job.Capture.Sides.Select(letter => letter.ToString()))
@@ -37,7 +37,7 @@ internal sealed class EncodeStage(
             DurableFile.CreateFolder(staging);
             if (options.Formats.Count > 0)
             {
-                made.AddRange(Make(job, side, Making(sheet, side, sound), [.. sound.Select(s => s.Master)], rows.FirstOrDefault(r => r.Side == side), cancellationToken));
+                made.AddRange(Make(job, side, Making(sheet, side, sound), [.. sound.Select(s => s.Part)], rows.FirstOrDefault(r => r.Side == side), cancellationToken));
             }
         }
 
@@ -71,7 +71,7 @@ internal sealed class EncodeStage(
 
     /// <summary>The sound of one side's tracks in the staging folder, taken over or encoded.</summary>
     private List<StagedSound> Make(
-        Job job, string side, CopyMaking making, ImmutableArray<MasterFile> masters, PublishedCopies? row, CancellationToken cancellationToken)
+        Job job, string side, CopyMaking making, ImmutableArray<PartSound> masters, PublishedCopies? row, CancellationToken cancellationToken)
     {
         ImmutableArray<(string Format, string Encoder)> encoders = Encoders(making.Text);
         List<StagedSound> made = [];
@@ -104,25 +104,25 @@ internal sealed class EncodeStage(
     }
 
     /// <summary>The masters the tracks' frames count in, one behind the other, with what was measured of each: the capture's own, or those of all parts.</summary>
-    private async Task<ImmutableArray<(MasterFile Master, ReportMeasures Measures)>> SoundAsync(Job job, CancellationToken cancellationToken)
+    private async Task<ImmutableArray<(PartSound Part, ReportMeasures Measures)>> SoundAsync(Job job, CancellationToken cancellationToken)
     {
         if (job.Divided()!.Joined is not { } joined)
         {
-            return [(sources.Of(job), job.Inspected()!.Measures)];
+            return [(new PartSound(sources.Of(job), job.Inspected()!.Frames), job.Inspected()!.Measures)];
         }
 
-        var sound = ImmutableArray.CreateBuilder<(MasterFile, ReportMeasures)>(joined.Parts.Length);
+        var sound = ImmutableArray.CreateBuilder<(PartSound, ReportMeasures)>(joined.Parts.Length);
         foreach (JoinedPart part in joined.Parts)
         {
             TakePart known = job.Parts!.Parts.First(p => p.Capture.Id.Value == part.Capture);
             Job its = known.JobId == job.Id ? job : (await store.JobAsync(known.JobId, cancellationToken))!;
-            sound.Add((sources.Of(its), its.Inspected()!.Measures));
+            sound.Add((new PartSound(sources.Of(its), part.Frames), its.Inspected()!.Measures));
         }
 
         return sound.MoveToImmutable();
     }
 
-    private CopyMaking Making(RecordSheet? sheet, string side, ImmutableArray<(MasterFile Master, ReportMeasures Measures)> sound)
+    private CopyMaking Making(RecordSheet? sheet, string side, ImmutableArray<(PartSound Part, ReportMeasures Measures)> sound)
     {
         MonoSource? mono = sheet?.Side(SideLetter.Of(side[0]))?.Mono == false ? null : sheet?.MonoFrom;
         return new CopyMaking(mono, sound.Min(s => CopyMaking.GainFor(options.TargetLufs, s.Measures.LoudnessLufs, s.Measures.TruePeakDbtp?.Max())));

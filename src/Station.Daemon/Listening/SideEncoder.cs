@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using System.Collections.Immutable;
 using Station.Audio.Encoding;
 using Station.Audio.Meters;
@@ -7,102 +8,64 @@ using Station.Daemon.Jobs;
 namespace Station.Daemon.Listening;
 
 /// <summary>
-/// Encodes the tracks of one capture from its archived master, on all cores: the tracks are dealt to lanes of about equal length,
-/// and each lane decodes the master once and feeds its tracks' encoders and loudness meters as it goes.
+/// Encodes the tracks of one capture from its archived master, as many at once as there are cores, the longest first: each is read from the master by itself and fed to its encoders
+/// and its loudness meter.
 /// </summary>
-/// <remarks>Decoding once per lane costs about a second of CPU on a 22-minute side; one lane would leave the other cores idle behind a single MP3 encoder.</remarks>
 internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, ListeningOptions options)
 {
     /// <summary>Encodes every track into <paramref name="folder"/>.</summary>
     /// <param name="masters">The master in its bag; for a take in parts those of all parts, of one format, which follow each other without pause.</param>
     /// <param name="tracks">In order, not overlapping.</param>
-    /// <param name="lanes">1 and up; the number of cores.</param>
+    /// <param name="atOnce">1 and up; the number of cores.</param>
     /// <param name="making">What is done to the samples; null: nothing.</param>
     /// <exception cref="EncoderFailedException">An encoder failed; its output was removed.</exception>
-    public ImmutableArray<TrackCopies> Encode(ImmutableArray<MasterFile> masters, ImmutableArray<DividedTrack> tracks, string folder, int lanes, CancellationToken cancellationToken, CopyMaking? making = null)
+    public ImmutableArray<TrackCopies> Encode(
+        ImmutableArray<PartSound> masters, ImmutableArray<DividedTrack> tracks, string folder, int atOnce, CancellationToken cancellationToken, CopyMaking? making = null)
     {
         var copies = new TrackCopies[tracks.Length];
-        ImmutableArray<ImmutableArray<int>> dealt = TrackLanes.Deal([.. tracks.Select(t => t.EndFrame - t.StartFrame)], lanes);
         Parallel.ForEach(
-            dealt,
-            new ParallelOptions { MaxDegreeOfParallelism = Math.Max(1, dealt.Length), CancellationToken = cancellationToken },
-            lane =>
-            {
-                foreach ((int index, TrackCopies made) in EncodeLane(masters, tracks, lane, folder, making ?? CopyMaking.Untouched, cancellationToken))
-                {
-                    copies[index] = made;
-                }
-            });
+            Partitioner.Create(Enumerable.Range(0, tracks.Length).OrderByDescending(i => tracks[i].EndFrame - tracks[i].StartFrame), EnumerablePartitionerOptions.NoBuffering),
+            new ParallelOptions { MaxDegreeOfParallelism = atOnce, CancellationToken = cancellationToken },
+            i => copies[i] = Encode(masters, tracks[i], folder, making ?? CopyMaking.Untouched, cancellationToken));
         return [.. copies];
     }
 
-    private List<(int Index, TrackCopies Copies)> EncodeLane(
-        ImmutableArray<MasterFile> masters, ImmutableArray<DividedTrack> tracks, ImmutableArray<int> lane, string folder, CopyMaking making,
-        CancellationToken cancellationToken)
+    private TrackCopies Encode(ImmutableArray<PartSound> masters, DividedTrack track, string folder, CopyMaking making, CancellationToken cancellationToken)
     {
-        var done = new List<(int Index, TrackCopies Copies)>();
-        int next = 0;
-        TrackEncoder? open = null;
+        TrackEncoder? encoder = null;
         CaptureFormat? format = null;
         try
         {
+            long from = TrackEncoder.ReadFrom(track);
+            long to = TrackEncoder.ReadTo(track);
+            long reached = from;
             long before = 0;
-            foreach (MasterFile master in masters)
+            foreach (PartSound part in masters)
             {
-                long frames = 0;
-                decoder.Read(master, f => format = SameFormat(format, f, master.Path), block =>
+                long start = before;
+                if (start + part.Frames > from && start < to)
                 {
-                    cancellationToken.ThrowIfCancellationRequested();
-                    frames = block.FirstFrame + block.Frames;
-                    long first = before + block.FirstFrame;
-                    int from = 0;
-                    while (next < lane.Length && from < block.Frames)
+                    decoder.ReadSpan(part.Master, Math.Max(0, from - start), Math.Min(part.Frames, to - start), f => format = SameFormat(format, f, part.Master.Path), block =>
                     {
-                        DividedTrack track = tracks[lane[next]];
-                        long start = Math.Max(track.StartFrame, first + from);
-                        long end = Math.Min(track.EndFrame, first + block.Frames);
-                        if (start >= first + block.Frames)
-                        {
-                            return true;
-                        }
-
-                        if (start < end)
-                        {
-                            open ??= new TrackEncoder(codecs, options, format!, making, Path.Combine(folder, $"{track.Side}-{track.Number:00}"));
-                            open.Write(block, (int)(start - first), (int)(end - start));
-                        }
-
-                        from = (int)(end - first);
-                        if (end == track.EndFrame)
-                        {
-                            done.Add((lane[next], open!.Finish()));
-                            open.Dispose();
-                            open = null;
-                            next++;
-                        }
-                    }
-
-                    return next < lane.Length;
-                });
-                if (next == lane.Length)
-                {
-                    break;
+                        cancellationToken.ThrowIfCancellationRequested();
+                        encoder ??= new TrackEncoder(codecs, options, format!, making, track, from, Path.Combine(folder, $"{track.Side}-{track.Number:00}"));
+                        encoder.Write(block, start + block.FirstFrame);
+                        reached = start + block.FirstFrame + block.Frames;
+                        return true;
+                    });
                 }
 
-                before += frames;
+                before += part.Frames;
             }
 
-            if (next < lane.Length)
-            {
-                throw new InvalidDataException(
-                    $"{Path.GetFileName(masters[^1].Path)} ended before track {tracks[lane[next]].Side}{tracks[lane[next]].Number}, which ends at frame {tracks[lane[next]].EndFrame}.");
-            }
-
-            return done;
+            return reached >= track.EndFrame
+                ? encoder!.Finish()
+                : throw new InvalidDataException(
+                    $"{Path.GetFileName(masters[^1].Master.Path)} ended before track {track.Side}{track.Number}, which ends at frame {track.EndFrame}.");
         }
         finally
         {
-            open?.Dispose();
+            encoder?.Dispose();
         }
     }
 
@@ -112,6 +75,10 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
             : throw new InvalidDataException(
                 $"{masterPath}: {first.SampleRateHz} Hz, {first.Channels} channel(s), {first.BitsPerSample} bit expected as in the part before, {found.SampleRateHz} Hz, {found.Channels} channel(s), {found.BitsPerSample} bit found.");
 }
+
+/// <summary>The sound of a capture, or of one part of a take.</summary>
+/// <param name="Frames">How many it has.</param>
+internal readonly record struct PartSound(MasterFile Master, long Frames);
 
 /// <param name="Files">One file per format.</param>
 /// <param name="LoudnessLufs">Integrated loudness of the track; null when nothing in it passes the gate.</param>
