@@ -84,7 +84,7 @@ internal static class FlacReadBenchmark
             long offset = 0;
             for (int got = FileBytes.ReadUpTo(file, offset, block); got > 0; got = FileBytes.ReadUpTo(file, offset, block))
             {
-                child.Input.Write(block.AsSpan(0, got));
+                child.Write(block.AsSpan(0, got));
                 offset += got;
             }
 

@@ -49,10 +49,11 @@ public sealed class ChildEncoder : IDisposable
     /// decoding gives back the same bytes even when the unused byte is not zero (FLAC spends nothing on low bits that are always zero).</param>
     /// <param name="outputPath">Must not exist.</param>
     /// <param name="compressionLevel">0 (fastest) to 8 (smallest).</param>
+    /// <param name="compareMd5">Whether the MD5 the file states is compared with that of the words sent, as for masters. Copies that can be made again are counted only.</param>
     /// <exception cref="ArgumentException">Float words, or values out of range.</exception>
     /// <exception cref="CodecMissingException">The program is missing.</exception>
     /// <exception cref="IOException">The output exists.</exception>
-    public static ChildEncoder Flac(CodecTools tools, PcmSpec pcm, string outputPath, int compressionLevel = 5)
+    public static ChildEncoder Flac(CodecTools tools, PcmSpec pcm, string outputPath, int compressionLevel = 5, bool compareMd5 = true)
     {
         ArgumentNullException.ThrowIfNull(tools);
         ArgumentOutOfRangeException.ThrowIfLessThan(compressionLevel, 0);
@@ -77,7 +78,7 @@ public sealed class ChildEncoder : IDisposable
                 path,
                 "-",
             ],
-            withMd5: true);
+            compareMd5);
     }
 
     /// <summary>Starts an MP3 encoder. It is best given at most 48 kHz: rates above come out at 48 kHz, resampled by the encoder.</summary>
@@ -219,11 +220,10 @@ public sealed class ChildEncoder : IDisposable
 
         try
         {
-            _child.Input.Write(words);
+            _child.Write(words);
         }
         catch (IOException e)
         {
-            // "Broken pipe", or a misleading "Connection timed out": the cause is in the exit code and in what the child said.
             throw Fail("it stopped taking sound", e);
         }
 
@@ -275,7 +275,7 @@ public sealed class ChildEncoder : IDisposable
             return OpusFile.EndAt(OutputPath, (long)Math.Round(Frames * (double)OpusFile.RateHz / _pcm.SampleRateHz, MidpointRounding.AwayFromZero));
         }
 
-        if (_md5 is null)
+        if (_program != CodecProgram.Flac)
         {
             return null;
         }
@@ -283,10 +283,10 @@ public sealed class ChildEncoder : IDisposable
         try
         {
             FlacStreamInfo info = FlacFile.ReadStreamInfo(OutputPath);
-            string md5 = Convert.ToHexStringLower(_md5.GetHashAndReset());
+            string? md5 = _md5 is null ? info.Md5 : Convert.ToHexStringLower(_md5.GetHashAndReset());
             if (info.TotalFrames != Frames || !string.Equals(info.Md5, md5, StringComparison.Ordinal))
             {
-                return Invariant($"sent {Frames} frames with MD5 {md5}, the file states {info.TotalFrames} frames with MD5 {info.Md5 ?? "unset"}");
+                return Invariant($"sent {Frames} frames with MD5 {md5 ?? "unset"}, the file states {info.TotalFrames} frames with MD5 {info.Md5 ?? "unset"}");
             }
         }
         catch (InvalidDataException e)

@@ -1,5 +1,7 @@
 using System.ComponentModel;
 using System.Diagnostics;
+using System.IO.Pipes;
+using System.Runtime.InteropServices;
 
 namespace Station.Audio.Encoding;
 
@@ -16,21 +18,25 @@ internal sealed class ChildProcess : IDisposable
     private readonly BoundedText _error = new();
     private readonly BoundedText _output = new();
     private readonly List<Thread> _drains = [];
+    private readonly SafeHandle? _inputPipe;
+    private readonly int _inputCapacity;
     private bool _inputClosed;
     private bool _disposed;
 
     private ChildProcess(Process process, bool claimOutput)
     {
         _process = process;
+        if (Input is AnonymousPipeClientStream { SafePipeHandle: { } pipe })
+        {
+            (_inputPipe, _inputCapacity) = (pipe, WidePipe.Widen(pipe));
+        }
+
         Drain(process.StandardError.BaseStream, _error);
         if (!claimOutput)
         {
             Drain(process.StandardOutput.BaseStream, _output);
         }
     }
-
-    /// <summary>The child's stdin.</summary>
-    public Stream Input => _process.StandardInput.BaseStream;
 
     /// <summary>The child's stdout, when it was claimed as data.</summary>
     public Stream Output => _process.StandardOutput.BaseStream;
@@ -43,6 +49,8 @@ internal sealed class ChildProcess : IDisposable
 
     /// <summary>For tests that kill it.</summary>
     public int Id => _process.Id;
+
+    private Stream Input => _process.StandardInput.BaseStream;
 
     /// <summary>Starts a codec.</summary>
     /// <param name="program">What it is.</param>
@@ -79,6 +87,18 @@ internal sealed class ChildProcess : IDisposable
         }
 
         return new ChildProcess(process, claimOutput);
+    }
+
+    /// <summary>Hands bytes to the child; waits while it is busy.</summary>
+    /// <exception cref="IOException">It is gone, or takes no more: "broken pipe", or a misleading "connection timed out". The cause is in its exit code and in what it said.</exception>
+    public void Write(ReadOnlySpan<byte> bytes)
+    {
+        if (_inputPipe is not null)
+        {
+            WidePipe.AwaitRoom(_inputPipe, _inputCapacity, _process);
+        }
+
+        Input.Write(bytes);
     }
 
     /// <summary>Tells the child that there is no more input. A child that is gone already is no error here: its exit code says why.</summary>

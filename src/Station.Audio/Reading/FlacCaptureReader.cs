@@ -287,7 +287,7 @@ internal sealed class FlacCaptureReader : CaptureReader
     {
         try
         {
-            child.Input.Write(part);
+            child.Write(part);
             return true;
         }
         catch (IOException)

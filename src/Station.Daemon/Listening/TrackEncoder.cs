@@ -121,7 +121,7 @@ internal sealed class TrackEncoder : IDisposable
 
     private static ChildEncoder Start(string kind, CodecTools codecs, ListeningOptions options, PcmSpec pcm, string path) => kind switch
     {
-        "flac" => ChildEncoder.Flac(codecs, pcm, path, options.FlacLevel),
+        "flac" => ChildEncoder.Flac(codecs, pcm, path, options.FlacLevel, compareMd5: false),
         "mp3" => ChildEncoder.Mp3(codecs, pcm, path, options.Mp3Kbps is { } kbps ? Mp3Settings.Cbr(kbps) : Mp3Settings.Vbr(options.Mp3Quality)),
         "opus" => ChildEncoder.Opus(codecs, pcm, path, options.OpusKbps * pcm.Channels / 2),
         "ogg" => ChildEncoder.Vorbis(codecs, pcm, path, options.VorbisQuality),
