@@ -113,6 +113,37 @@ public sealed class ListeningTests
         Assert.Equal(0, await station.StopAsync());
     }
 
+    [Fact]
+    public async Task A_disk_that_fills_up_in_the_middle_keeps_nothing_half_made_and_the_side_is_published_when_there_is_room()
+    {
+        const int Disk = 8 * 1024 * 1024;
+        using StationFolder folder = new(c => c["Listening"] = new JsonObject { ["Formats"] = new JsonArray("flac", "ogg") });
+        await using StationProcess station = await StationProcess.StartAsync(folder, smallListening: Disk);
+        string filler = Path.Combine(station.Seen("listening"), "somebody's");
+        await File.WriteAllBytesAsync(filler, new byte[Disk - (300 * 1024)]);       // the copies of this side have four times as much
+        folder.Drop($"{Record}.sheet.yaml", Sounds.Sheet(Record));
+        await station.WaitForAsync($"sheet taken for record {Record}");
+        folder.Drop($"{Record}-A.wav", Side("A").Wav);
+        await station.WaitForAsync($"{Record}-A-c1: encode failed and is tried again", times: 2);
+
+        // The master is safe by then; between two tries there is nothing but what was there.
+        Assert.Single(folder.Files("archive", Record, $"{Record}-A-c1", "data"), f => Path.GetExtension(f) == ".flac");
+        File.Delete(filler);
+        await station.WaitForDoneAsync($"{Record}-A-c1");
+        string place = Path.Combine(station.Seen("listening"), "The Lantern Street Quintet", "Tide Tables");
+        for (int track = 1; track <= 2; track++)
+        {
+            foreach (string format in (string[])["flac", "ogg"])
+            {
+                string path = Path.Combine(place, (track == 1 ? "01 Low Water." : "02 Slack Tide.") + format);
+                Assert.Equal(Frames(folder, "A", track).Frames, (await Tool.DecodeAsync(path, "s16le")).Length / 4);
+            }
+        }
+
+        Assert.Empty(Directory.EnumerateDirectories(station.Seen("listening"), ".staging-*"));
+        Assert.Equal(0, await station.StopAsync());
+    }
+
     private static StationFolder Folder() => new(c => c["Listening"] = new JsonObject { ["Formats"] = new JsonArray([.. Formats.Select(f => (JsonNode)f)]), ["OpusKbps"] = 96 });
 
     private static Sound Side(string side) => Sounds.Clean(side == "A" ? 21 : 22);

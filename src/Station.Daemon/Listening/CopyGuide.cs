@@ -29,7 +29,7 @@ internal sealed record CopyGuide(RecordSheet? Sheet, StoredSleeve? Sleeve, Immut
             text.Append(FormattableString.Invariant($"{side} {programme.Peak:R} {programme.Loudness}\n"));
         }
 
-        text.Append(FormattableString.Invariant($"{options.NumberPerSide} {options.Playlists}"));
+        text.Append(FormattableString.Invariant($"{options.NumberPerSide} {options.Playlists} {options.Names}"));
         return Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text.ToString())))[..32];
     }
 }

@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using Microsoft.Extensions.Logging;
 using Station.Archive.Durability;
 using Station.Audio.Encoding;
 using Station.Audio.Meters;
@@ -16,11 +17,36 @@ namespace Station.Daemon.Listening;
 /// </summary>
 internal sealed class EncodeStage(
     SideEncoder encoder, GuideShelf sheets, CopyGuides guides, PublishedSounds published, TakeSources sources, IStationStore store, ListeningOptions options,
-    StationFolders folders, CodecTools codecs) : IStage
+    StationFolders folders, CodecTools codecs, ILogger<EncodeStage> log) : IStage
 {
     public string Name => StageNames.Encode;
 
+    /// <summary>Nothing half made stays when it fails: a full disk is to have its room back while the job waits.</summary>
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
+    {
+        try
+        {
+            return await MakeAsync(job, cancellationToken);
+        }
+        catch
+        {
+            foreach (string staging in job.Capture.Sides.Select(side => StagingOf(job, side.ToString())).Where(Directory.Exists))
+            {
+                try
+                {
+                    DurableFile.DeleteFolder(staging);
+                }
+                catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+                {
+                    log.StagingStays(job.Capture.Label, staging, e.Message);       // the next try begins with its removal; what failed first is what is told
+                }
+            }
+
+            throw;
+        }
+    }
+
+    private async Task<StageOutcome> MakeAsync(Job job, CancellationToken cancellationToken)
     {
         RecordSheet? sheet = await sheets.SheetAsync(job, cancellationToken);
         ImmutableArray<(PartSound Part, ReportMeasures Measures)> sound = await SoundAsync(job, cancellationToken);
@@ -58,7 +84,7 @@ internal sealed class EncodeStage(
         }
 
         return new StageOutcome.Done(StageResults.Write(new EncodeResult(
-            folders.Relative(StagingOf(job, job.Capture.Sides[..1])), ListeningNames.RecordFolder(RecordId.Parse(job.Capture.RecordId), guide.Sheet), files.ToImmutable())
+            folders.Relative(StagingOf(job, job.Capture.Sides[..1])), ListeningNames.RecordFolder(RecordId.Parse(job.Capture.RecordId), guide.Sheet, options.Pattern), files.ToImmutable())
         {
             Tracks = [.. made.Select(m => new EncodedTrack(m.Track.Side, m.Track.Number, m.Sound))],
             Guide = guide.Mark(options),
@@ -143,7 +169,7 @@ internal sealed class EncodeStage(
                 new TrackOrigin(job.TakeOf(track.Side).Number, job.Labels, encoderText), guide.Album, options.NumberPerSide),
             sleeve);
         DurableFile.Sync(path);
-        string name = ListeningNames.SideFiles(guide.Sheet, side, onSide, format, options.NumberPerSide)[track.Number - 1];
+        string name = ListeningNames.SideFiles(guide.Sheet, side, onSide, format, options.NumberPerSide, options.Pattern)[track.Number - 1];
         string? title = ListeningNames.Place(guide.Sheet, side, track.Number, onSide).Sheet?.Title ?? track.Title;
         return new EncodedFile(
             Path.GetFileName(path), name, track.Side, track.Number, title, format, new FileInfo(path).Length, FileDigest.Sha256(path))

@@ -16,4 +16,7 @@ internal static partial class ListeningLog
 
     [LoggerMessage(403, LogLevel.Information, "Listening copies are named and tagged as sheets and sleeves say")]
     public static partial void CopiesInOrder(this ILogger log);
+
+    [LoggerMessage(404, LogLevel.Warning, "{Capture}: what was made of its copies stays in {Folder} until the next try: {Reason}")]
+    public static partial void StagingStays(this ILogger log, string capture, string folder, string reason);
 }

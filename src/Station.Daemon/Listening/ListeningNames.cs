@@ -5,8 +5,8 @@ using Station.Daemon.Records;
 namespace Station.Daemon.Listening;
 
 /// <summary>
-/// Where listening copies go below the listening folder: <c>&lt;Artist&gt;/&lt;Title&gt;/&lt;nn&gt; &lt;Track&gt;.&lt;ext&gt;</c> by the sheet, or
-/// <c>&lt;record&gt;/&lt;record&gt;/A-01.&lt;ext&gt;</c> without one. Pure; nothing in a sheet can choose a place outside.
+/// Where listening copies go below the listening folder: by the sheet and the pattern, <c>&lt;Artist&gt;/&lt;Title&gt;/&lt;nn&gt; &lt;Track&gt;.&lt;ext&gt;</c> when nothing else is
+/// configured, or <c>&lt;record&gt;/&lt;record&gt;/A-01.&lt;ext&gt;</c> without a sheet. Pure; nothing in a sheet can choose a place outside.
 /// </summary>
 internal static class ListeningNames
 {
@@ -16,11 +16,16 @@ internal static class ListeningNames
     /// <summary>The record's folder, relative, with <c>/</c> between its two parts.</summary>
     /// <param name="record">The record.</param>
     /// <param name="sheet">What is known of it; what is missing is replaced by the record's id.</param>
-    public static string RecordFolder(RecordId record, RecordSheet? sheet)
+    /// <param name="pattern">Null: the default one.</param>
+    public static string RecordFolder(RecordId record, RecordSheet? sheet, NamePattern? pattern = null)
     {
+        if (sheet is not null)
+        {
+            return (pattern ?? NamePattern.Default).Folder(record, sheet);
+        }
+
         string id = SafeName.Of(record.Value, "record");
-        string artist = sheet?.Artist ?? (sheet is { Compilation: true } ? VariousArtists : null) ?? record.Value;
-        return SafeName.Of(artist, id) + "/" + SafeName.Of(sheet?.Title ?? record.Value, id);
+        return $"{id}/{id}";
     }
 
     /// <summary>
@@ -44,14 +49,15 @@ internal static class ListeningNames
 
     /// <summary>File names for all tracks of one side in one format, in order, all different even where case is ignored.</summary>
     /// <param name="extension">Such as <c>flac</c>, without the dot.</param>
-    /// <param name="perSide">Whether numbers begin at 1 on every side; names then begin with the side's letter.</param>
-    public static ImmutableArray<string> SideFiles(RecordSheet? sheet, SideLetter side, int tracksOnSide, string extension, bool perSide = false)
+    /// <param name="perSide">Whether numbers begin at 1 on every side; they then begin with the side's letter.</param>
+    /// <param name="pattern">Null: the default one.</param>
+    public static ImmutableArray<string> SideFiles(RecordSheet? sheet, SideLetter side, int tracksOnSide, string extension, bool perSide = false, NamePattern? pattern = null)
     {
         ImmutableArray<string>.Builder names = ImmutableArray.CreateBuilder<string>(tracksOnSide);
         var taken = new HashSet<string>(StringComparer.Ordinal);
         for (int number = 1; number <= tracksOnSide; number++)
         {
-            string name = TrackFile(sheet, side, number, tracksOnSide, extension, perSide);
+            string name = TrackFile(sheet, side, number, tracksOnSide, extension, perSide, pattern);
             string free = name;
             for (int n = 2; !taken.Add(SafeName.Key(free)); n++)
             {
@@ -65,18 +71,17 @@ internal static class ListeningNames
     }
 
     /// <summary>The file name of one track: <c>03 Slack Tide.flac</c>, or <c>B-03.flac</c> when no title is known.</summary>
-    public static string TrackFile(RecordSheet? sheet, SideLetter side, int numberOnSide, int tracksOnSide, string extension, bool perSide = false)
+    public static string TrackFile(RecordSheet? sheet, SideLetter side, int numberOnSide, int tracksOnSide, string extension, bool perSide = false, NamePattern? pattern = null)
     {
         TrackPlace place = Place(sheet, side, numberOnSide, tracksOnSide, perSide);
         string plain = string.Create(CultureInfo.InvariantCulture, $"{side}-{Digits(numberOnSide, tracksOnSide)}");
-        if (place.Sheet?.Title is not { } title)
+        if (sheet is null || place.Sheet is not { } track)
         {
             return SafeName.OfFile(plain, plain, extension);
         }
 
         string number = perSide ? plain.Replace("-", "", StringComparison.Ordinal) : Digits(place.Number, Math.Max(place.Total ?? 0, place.Number));
-        string safeTitle = SafeName.Of(title, "");
-        return safeTitle.Length == 0 ? SafeName.OfFile(plain, plain, extension) : SafeName.OfFile($"{number} {safeTitle}", plain, extension);
+        return SafeName.OfFile((pattern ?? NamePattern.Default).File(sheet, new TrackName(number, side, track)), plain, extension);
     }
 
     /// <summary>

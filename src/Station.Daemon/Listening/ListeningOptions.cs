@@ -58,6 +58,15 @@ internal sealed class ListeningOptions : IValidatableObject
     [Range(-40.0, -10.0)]
     public double? TargetLufs { get; set; }
 
+    /// <summary>
+    /// Two folders and a file's name, with keys of the sheet in braces; default <c>{artist}/{title}/{number} {track}</c>. Everywhere <c>record</c>, <c>artist</c>, <c>title</c>,
+    /// <c>label</c>, <c>catalogue</c>, <c>year</c>, <c>genre</c>; in the file's name also <c>number</c> (which it needs), <c>side</c>, <c>track</c>, <c>trackArtist</c>, <c>composer</c>.
+    /// </summary>
+    public string Names { get; set; } = NamePattern.DefaultText;
+
+    /// <summary><see cref="Names"/> as it was checked.</summary>
+    internal NamePattern Pattern => NamePattern.TryParse(Names, out string? fault) ?? throw new InvalidOperationException($"{Section}:{nameof(Names)} {fault}.");
+
     /// <summary>True: the numbers of tracks begin at 1 on every side. Default false: they go on from side to side.</summary>
     public bool NumberPerSide { get; set; }
 
@@ -72,6 +81,11 @@ internal sealed class ListeningOptions : IValidatableObject
         foreach (string format in Formats.Where(f => !AllFormats.Contains(f)))
         {
             yield return new ValidationResult($"'{format}' is no format this version makes; it makes {string.Join(", ", AllFormats)}.", [nameof(Formats)]);
+        }
+
+        if (NamePattern.TryParse(Names, out string? fault) is null)
+        {
+            yield return new ValidationResult($"'{Names}' {fault}.", [nameof(Names)]);
         }
 
         if (FlacBits is { } bits and not (16 or 24))

@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using System.Collections.Immutable;
+using System.Runtime.ExceptionServices;
 using Station.Audio.Encoding;
 using Station.Audio.Meters;
 using Station.Audio.Reading;
@@ -23,10 +24,19 @@ internal sealed class SideEncoder(MasterDecoder decoder, CodecTools codecs, List
         ImmutableArray<PartSound> masters, ImmutableArray<DividedTrack> tracks, string folder, int atOnce, CancellationToken cancellationToken, CopyMaking? making = null)
     {
         var copies = new TrackCopies[tracks.Length];
-        Parallel.ForEach(
-            Partitioner.Create(Enumerable.Range(0, tracks.Length).OrderByDescending(i => tracks[i].EndFrame - tracks[i].StartFrame), EnumerablePartitionerOptions.NoBuffering),
-            new ParallelOptions { MaxDegreeOfParallelism = atOnce, CancellationToken = cancellationToken },
-            i => copies[i] = Encode(masters, tracks[i], folder, making ?? CopyMaking.Untouched, cancellationToken));
+        try
+        {
+            Parallel.ForEach(
+                Partitioner.Create(Enumerable.Range(0, tracks.Length).OrderByDescending(i => tracks[i].EndFrame - tracks[i].StartFrame), EnumerablePartitionerOptions.NoBuffering),
+                new ParallelOptions { MaxDegreeOfParallelism = atOnce, CancellationToken = cancellationToken },
+                i => copies[i] = Encode(masters, tracks[i], folder, making ?? CopyMaking.Untouched, cancellationToken));
+        }
+        catch (AggregateException several)
+        {
+            // What becomes of the job follows from what happened: a full disk passes, whatever it is wrapped in. The others failed of the same cause or were broken off.
+            ExceptionDispatchInfo.Throw(several.InnerExceptions[0]);
+        }
+
         return [.. copies];
     }
 

@@ -90,6 +90,19 @@ public sealed class SleeveIntakeTests : IDisposable
     }
 
     [Fact]
+    public async Task A_picture_of_fifty_megabytes_is_refused_with_its_size_and_the_limit()
+    {
+        byte[] content = new byte[50_000_000];
+        Png.CopyTo(content, 0);
+        await _inbox.TakeAsync("HL-0031.sleeve.png", content);
+        Assert.Null(await Station.Store.SleeveAsync("HL-0031", CancellationToken.None));
+        Assert.Equal(content.Length, new FileInfo(Path.Combine(Station.Folders.Refused, "HL-0031.sleeve.png")).Length);
+        string reason = _inbox.Reason("HL-0031.sleeve.png");
+        Assert.Contains("50000000", reason.Replace(",", "", StringComparison.Ordinal), StringComparison.Ordinal);
+        Assert.Contains("16777216", reason.Replace(",", "", StringComparison.Ordinal), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task A_picture_killed_at_any_step_is_taken_again_and_told_once()
     {
         for (int dieAt = 1; dieAt <= 2; dieAt++)

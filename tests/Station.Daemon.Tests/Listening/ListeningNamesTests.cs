@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using System.ComponentModel.DataAnnotations;
 using CsCheck;
 using Station.Daemon.Listening;
 using Station.Daemon.Records;
@@ -54,6 +55,64 @@ public sealed class ListeningNamesTests
         Assert.Equal(["B-01.flac", "B-02.flac", "B-03.flac"], ListeningNames.SideFiles(TideTables, B, 3, "flac"));
         Assert.Equal(new TrackPlace(1, 3, null), ListeningNames.Place(TideTables, B, 1, 3));
     }
+
+    [Theory]
+    [InlineData("{label}/{title} ({year})/{side}{number} {track}", "Quayside Pressings/Tide Tables (1968)", "B03 Spring Flood.flac")]
+    [InlineData("{genre}/{catalogue} - {title}/{number}. {trackArtist}, {track} [{composer}]", "HL-0031/QP 204 - Tide Tables", "03. E. Harrow, Spring Flood.flac")]
+    [InlineData("{record}/{year}/{number}", "HL-0031/1968", "03.flac")]
+    [InlineData("records/{artist}/{number} {track}", "records/The Lantern Street Quintet", "03 Spring Flood.flac")]
+    public void A_pattern_names_folder_and_file(string text, string folder, string file)
+    {
+        NamePattern pattern = Assert.IsType<NamePattern>(NamePattern.TryParse(text, out _));
+        SideSheet side = TideTables.Sides[1];
+        RecordSheet sheet = TideTables with
+        {
+            Label = "Quayside Pressings",
+            Catalogue = "QP 204",
+            Year = 1968,
+            Sides = [TideTables.Sides[0], side with { Tracks = [side.Tracks[0] with { Artist = "E. Harrow" }, side.Tracks[1]] }],
+        };
+        Assert.Equal(folder, ListeningNames.RecordFolder(Id, sheet, pattern));
+        Assert.Equal(file, ListeningNames.TrackFile(sheet, B, 1, 2, "flac", pattern: pattern));
+
+        // Without a sheet, or with another count, names are the record's and the side's own.
+        Assert.Equal("HL-0031/HL-0031", ListeningNames.RecordFolder(Id, null, pattern));
+        Assert.Equal("B-01.flac", ListeningNames.TrackFile(sheet, B, 1, 3, "flac", pattern: pattern));
+    }
+
+    [Theory]
+    [InlineData("{artist}/{number} {track}", "two folders and a file")]
+    [InlineData("{artist}/{title}/{year}/{number}", "two folders and a file")]
+    [InlineData("{artist}/{side}/{number} {track}", "{side} in a folder")]
+    [InlineData("{artist}/{titel}/{number} {track}", "no key {titel}")]
+    [InlineData("{artist}/{title}/{number} {name}", "no key {name}")]
+    [InlineData("{artist}/{title}/{track}", "needs {number}")]
+    [InlineData("{artist}//{number}", "empty part")]
+    [InlineData("{artist/{title}/{number}", "brace")]
+    [InlineData("artist}/{title}/{number}", "brace")]
+    [InlineData("", "two folders and a file")]
+    public void A_pattern_that_cannot_be_is_refused_at_the_start(string text, string reason)
+    {
+        Assert.Null(NamePattern.TryParse(text, out string? fault));
+        Assert.Contains(reason, fault, StringComparison.Ordinal);
+        var options = new ListeningOptions { Names = text };
+        Assert.Contains(options.Validate(new ValidationContext(options)), r => r.MemberNames.Contains(nameof(ListeningOptions.Names)));
+    }
+
+    [Fact]
+    public void No_sheet_adds_a_folder_to_a_pattern() => Gen.String.Array[7].Sample(texts =>
+    {
+        var sheet = new RecordSheet
+        {
+            Record = Id, Artist = texts[0], Title = texts[1], Label = texts[2], Catalogue = texts[3], Genre = texts[4],
+            Sides = [new SideSheet { Letter = B, Tracks = [new TrackSheet(texts[5], texts[6], texts[0], null)] }],
+        };
+        NamePattern pattern = NamePattern.TryParse("{genre}{artist}/{label} {catalogue} {title}/{composer} {number} {trackArtist} {track}", out _)!;
+        string[] folders = ListeningNames.RecordFolder(Id, sheet, pattern).Split('/');
+        Assert.Equal(2, folders.Length);
+        Assert.All(folders, name => Assert.True(SafeName.IsSafe(name)));
+        Assert.True(SafeName.IsSafe(ListeningNames.TrackFile(sheet, B, 1, 1, "flac", pattern: pattern)));
+    });
 
     [Fact]
     public void A_side_the_sheet_says_nothing_of_is_named_by_letter() =>

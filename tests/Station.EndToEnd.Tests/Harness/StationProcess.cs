@@ -33,6 +33,9 @@ internal sealed class StationProcess : IAsyncDisposable
 
     public int Id => _process.Id;
 
+    /// <summary>A folder of the station as the service sees it, through its own mounts (proc(5)).</summary>
+    public string Seen(params string[] parts) => string.Create(CultureInfo.InvariantCulture, $"/proc/{Id}/root{_folder.In(parts)}");
+
     public bool HasExited => _process.HasExited;
 
     /// <summary>Everything said so far, without the quotation marks around values.</summary>
@@ -48,9 +51,18 @@ internal sealed class StationProcess : IAsyncDisposable
     }
 
     /// <summary>Starts the service and returns at once.</summary>
-    public static StationProcess Launch(StationFolder folder, IEnumerable<KeyValuePair<string, string>>? environment = null)
+    /// <param name="smallListening">Gives it a listening folder of so much memory, which only it sees (user and mount namespaces, unshare(1)): no root is needed. 0: none.</param>
+    public static StationProcess Launch(StationFolder folder, IEnumerable<KeyValuePair<string, string>>? environment = null, long smallListening = 0)
     {
-        var start = new ProcessStartInfo(Program, ["run", "--config", folder.ConfigurationFile]) { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
+        string[] command = [Program, "run", "--config", folder.ConfigurationFile];
+        if (smallListening > 0)
+        {
+            string listening = Directory.CreateDirectory(folder.In("listening")).FullName;
+            string script = string.Create(CultureInfo.InvariantCulture, $"mount -t tmpfs -o size={smallListening} small '{listening}' && exec \"$@\"");
+            command = ["unshare", "--map-root-user", "--mount", "bash", "-c", script, "bash", .. command];
+        }
+
+        var start = new ProcessStartInfo(command[0], command[1..]) { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
         start.Environment[Marker] = folder.Root;
         foreach ((string name, string value) in environment ?? [])
         {
@@ -68,9 +80,9 @@ internal sealed class StationProcess : IAsyncDisposable
     }
 
     /// <summary>Starts the service and waits until it works.</summary>
-    public static async Task<StationProcess> StartAsync(StationFolder folder, IEnumerable<KeyValuePair<string, string>>? environment = null)
+    public static async Task<StationProcess> StartAsync(StationFolder folder, IEnumerable<KeyValuePair<string, string>>? environment = null, long smallListening = 0)
     {
-        StationProcess station = Launch(folder, environment);
+        StationProcess station = Launch(folder, environment, smallListening);
         try
         {
             await station.WaitForAsync("Application started");
