@@ -104,7 +104,12 @@ public sealed class ListeningNamesTests
     {
         var sheet = new RecordSheet
         {
-            Record = Id, Artist = texts[0], Title = texts[1], Label = texts[2], Catalogue = texts[3], Genre = texts[4],
+            Record = Id,
+            Artist = texts[0],
+            Title = texts[1],
+            Label = texts[2],
+            Catalogue = texts[3],
+            Genre = texts[4],
             Sides = [new SideSheet { Letter = B, Tracks = [new TrackSheet(texts[5], texts[6], texts[0], null)] }],
         };
         NamePattern pattern = NamePattern.TryParse("{genre}{artist}/{label} {catalogue} {title}/{composer} {number} {trackArtist} {track}", out _)!;
