@@ -43,7 +43,7 @@ internal sealed class PublishStage(ListeningPublisher publisher, FormerCopies fo
                 }
 
                 outputs.AddRange(published.Paths().Select(p => new ReportOutput(
-                    "listening", Path.Combine(folders.Relative(folders.Listening), p.Path), p.File.Sha256, p.File.Bytes, p.File.Format)));
+                    "listening", Path.Combine(folders.Relative(folders.Listening), p.Path), p.File.Sha256, p.File.Bytes, p.File.Format, p.File.Encoder)));
             }
         }
         catch (StagedFilesLostException lost)

@@ -39,6 +39,7 @@ public sealed class CommandTests : IDisposable
         {
             string path = Path.Combine(At("out"), (string)o!["path"]!);
             Assert.Equal((string?)o["sha256"], Convert.ToHexStringLower(SHA256.HashData(File.ReadAllBytes(path))));
+            Assert.Matches((string?)o["role"] == "listening" ? @"^(flac [0-9.]+ -5|lame [0-9.]+ -V0)$" : "^$", (string?)o["encoder"] ?? "");
         });
 
         string bag = At("out/archive/HL-0031/HL-0031-A-c1");

@@ -188,7 +188,9 @@ internal sealed record ReportTrack(string Side, int Number, string? Title, doubl
 
 /// <param name="Role"><c>master</c>, <c>listening</c>, <c>picture</c> or <c>original-header</c>.</param>
 /// <param name="Path">Relative to the station folder, or absolute when it lies elsewhere.</param>
-internal sealed record ReportOutput(string Role, string Path, string Sha256, long Bytes, string Format);
+/// <param name="Encoder">Of a listening copy: name, version and settings of its encoder and what was done to the samples, such as <c>flac 1.4.2 -5 mono from left</c>.</param>
+internal sealed record ReportOutput(
+    string Role, string Path, string Sha256, long Bytes, string Format, [property: JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)] string? Encoder = null);
 
 internal sealed record ReportArchive(string Bag, DateTimeOffset VerifiedAt, ImmutableArray<ReportReplica> Replicas);
 
