@@ -1,4 +1,5 @@
 using Station.Archive.Copies;
+using Station.Archive.Durability;
 
 namespace Station.Daemon.Copies;
 
@@ -19,7 +20,7 @@ internal sealed class HistoryCopies(CopyPlace archive, CopyPlace place)
         {
             cancellationToken.ThrowIfCancellationRequested();
             string record = Path.GetFileName(folder);
-            if (record.StartsWith('.'))
+            if (record.StartsWith('.') || FileSystemFolders.IsOwn(record))
             {
                 continue;
             }

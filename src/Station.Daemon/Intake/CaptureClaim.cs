@@ -61,7 +61,7 @@ internal sealed class CaptureClaim(StationFolders folders, IStationStore store, 
         foreach (string folder in Directory.EnumerateDirectories(folders.Working))
         {
             var id = new JobId(Path.GetFileName(folder));
-            if (await store.JobExistsAsync(id, cancellationToken))
+            if (FileSystemFolders.IsOwn(folder) || await store.JobExistsAsync(id, cancellationToken))
             {
                 continue;
             }

@@ -41,7 +41,8 @@ internal sealed class StartRecovery(IStationStore store, JobControl control, Lat
     {
         foreach (string folder in new[] { folders.Reports, folders.Refused, folders.Archive, folders.Listening, folders.Held, folders.Discarded }
             .Concat(Directory.EnumerateDirectories(folders.Archive))
-            .Concat(Directory.EnumerateDirectories(folders.Held)))
+            .Concat(Directory.EnumerateDirectories(folders.Held))
+            .Where(f => !FileSystemFolders.IsOwn(f)))
         {
             foreach (string path in Directory.EnumerateFileSystemEntries(folder).Where(f => DurableFile.IsTemporaryName(Path.GetFileName(f))).ToArray())
             {

@@ -43,7 +43,8 @@ public sealed class CommandTests : IDisposable
         });
 
         string bag = At("out/archive/HL-0031/HL-0031-A-c1");
-        Assert.Equal((0, "1 bags checked, 0 not valid"), (Run("verify", At("out")).Code, Run("verify", bag, "--quick").Output.TrimEnd().Split('\n')[^1]));
+        Assert.Equal((0, "1 bags checked, 0 not valid"), Told(Run("verify", At("out"))));
+        Assert.Equal((0, "1 bags looked at by names and sizes, no digest compared; 0 damaged"), Told(Run("verify", bag, "--quick")));
 
         Answer restored = Run("restore", bag, "-o", At("back.wav"));
         Assert.Equal(0, restored.Code);
@@ -70,10 +71,91 @@ public sealed class CommandTests : IDisposable
         Assert.Contains("data/master.flac", damaged.Output, StringComparison.Ordinal);
         Answer json = Run("verify", At("out"), "--json");
         Assert.Equal((4, false), (json.Code, (bool)JsonNode.Parse(json.Output)!["valid"]!));
-        Assert.Equal(0, Run("verify", At("out"), "--quick").Code);      // names and sizes only
+        Answer quick = Run("verify", At("out"), "--quick", "--json");      // names and sizes only: whether it is valid is not known
+        Assert.Equal((0, null, "names-and-sizes-right"), (quick.Code, JsonNode.Parse(quick.Output)!["valid"], (string?)JsonNode.Parse(quick.Output)!["standing"]));
         Assert.Equal([0, 0, 4], new[] { "1/3", "2/3", "3/3" }.Select(part => Run("verify", At("out"), "--part", part).Code).Order());     // one bag: in one of the three parts
         Assert.NotEqual(0, Run("restore", bag, "-o", At("bad.wav")).Code);
         Assert.False(File.Exists(At("bad.wav")));
+    }
+
+    [Fact]
+    public void A_bag_that_was_tampered_with_around_its_payload_is_named_and_never_passed_over()
+    {
+        string archive = At("archive");
+        string bag = Path.Combine(archive, "HL-0031", "HL-0031-A-c1");
+        void Fresh()
+        {
+            if (Directory.Exists(archive))
+            {
+                Directory.Delete(archive, recursive: true);
+            }
+
+            Directory.CreateDirectory(Path.Combine(bag, "data"));
+            File.WriteAllText(Path.Combine(bag, "bagit.txt"), "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n");
+            File.WriteAllText(Path.Combine(bag, "bag-info.txt"), "Bag-Software-Agent: stationd 1.0\n");
+            List("manifest-sha256.txt", "data/original.json", "{}");
+            List("tagmanifest-sha256.txt", "bagit.txt", "bag-info.txt", "manifest-sha256.txt");
+        }
+
+        void List(string name, params string[] files)
+        {
+            if (files is [var payload, "{}"])
+            {
+                File.WriteAllText(Path.Combine(bag, payload), "{}");
+                files = [payload];
+            }
+
+            File.WriteAllText(Path.Combine(bag, name), string.Concat(files.Select(f => Convert.ToHexStringLower(SHA256.HashData(File.ReadAllBytes(Path.Combine(bag, f)))) + "  " + f + "\n")));
+        }
+
+        Fresh();
+        Assert.Equal(0, Run("verify", archive).Code);
+        foreach (string depth in new[] { "--full", "--quick" })
+        {
+            // RFC 8493 §2.1.1: the declaration is required; without it a folder must not be taken for no bag at all.
+            Fresh();
+            File.Delete(Path.Combine(bag, "bagit.txt"));
+            Names(depth, "NOT VALID", "bagit.txt");
+
+            // §2.2.4 allows further tag files; in a bag of this program's own there are none that no list names.
+            Fresh();
+            File.WriteAllText(Path.Combine(bag, "stray.txt"), "x");
+            Names(depth, "CHANGED", "stray.txt");
+            Answer json = Run("verify", archive, depth, "--json");
+            Assert.Equal((false, "changed"), ((bool)JsonNode.Parse(json.Output)!["valid"]!, (string?)JsonNode.Parse(json.Output)!["standing"]));
+
+            // Its lists gone, and what says whose it is.
+            Fresh();
+            File.Delete(Path.Combine(bag, "bag-info.txt"));
+            File.Delete(Path.Combine(bag, "tagmanifest-sha256.txt"));
+            Names(depth, "CHANGED", "tagmanifest-sha256.txt");
+
+            // Nothing left of it but the folder.
+            Directory.Delete(bag, recursive: true);
+            Directory.CreateDirectory(bag);
+            Names(depth, "NOT VALID", "bagit.txt");
+        }
+
+        // Others may add tag files (§2.2.4), and the file system's own folder is nobody's bag.
+        Fresh();
+        Directory.CreateDirectory(Path.Combine(archive, "lost+found", "HL-0099-A-c1"));
+        File.WriteAllText(Path.Combine(bag, "bag-info.txt"), "Bag-Software-Agent: by hand\n");
+        File.Delete(Path.Combine(bag, "data", "original.json"));
+        File.WriteAllText(Path.Combine(bag, "data", "side.txt"), "x");
+        List("manifest-sha256.txt", "data/side.txt");
+        List("tagmanifest-sha256.txt", "bagit.txt", "bag-info.txt", "manifest-sha256.txt");
+        File.WriteAllText(Path.Combine(bag, "notes.txt"), "x");
+        Answer foreign = Run("verify", archive);
+        Assert.Equal((0, "1 bags checked, 0 not valid"), Told(foreign));
+        Assert.Contains("note: notes.txt", foreign.Output, StringComparison.Ordinal);
+
+        void Names(string depth, string standing, string file)
+        {
+            Answer answer = Run("verify", archive, depth);
+            Assert.True(answer.Code == 4, answer.Output + answer.Errors);
+            Assert.StartsWith(standing, answer.Output, StringComparison.Ordinal);
+            Assert.Contains(file, answer.Output, StringComparison.Ordinal);
+        }
     }
 
     [Fact]
@@ -262,6 +344,8 @@ public sealed class CommandTests : IDisposable
         Assert.True(inspected.Code == 0, inspected.Output + inspected.Errors);
         Assert.Equal(70, Run("demo", "--into", At("inbox"), "--length", "Seconds", "--side", "B").Code);     // never over an earlier one
     }
+
+    private static (int Code, string LastLine) Told(Answer answer) => (answer.Code, answer.Output.TrimEnd().Split('\n')[^1]);
 
     private static void OneLine(string text) => Assert.DoesNotContain('\n', text.TrimEnd('\n'));
 

@@ -57,6 +57,21 @@ public sealed class StartRecoveryTests : IDisposable
         Assert.False(Directory.Exists(Path.Combine(record, Part)));
     }
 
+    // mklost+found(8): the folder is root's alone. Here a file stands for what only root may open: a look inside would remove it.
+    [Fact]
+    public async Task What_belongs_to_the_file_system_is_never_opened()
+    {
+        string[] inside = [.. new[] { _station.Folders.Archive, _station.Folders.Held }.Select(f => Path.Combine(f, "lost+found", ".part-0123456789abcdef"))];
+        foreach (string file in inside)
+        {
+            Directory.CreateDirectory(Path.GetDirectoryName(file)!);
+            await File.WriteAllTextAsync(file, "x");
+        }
+
+        await _station.Recovery().RunAsync(CancellationToken.None);
+        Assert.All(inside, f => Assert.True(File.Exists(f), f));
+    }
+
     [Fact]
     public async Task A_discarded_take_moves_as_a_whole_and_goes_after_its_time()
     {
