@@ -19,10 +19,10 @@ public sealed partial record InspectionLimits
     public double LeastTurnConfidence { get; set; } = 0.5;
 
     /// <summary>
-    /// Ticks a minute in bare groove from which it crackles, 10 to 10,000. Default 200: recorded noise of a good disc has up to 70 (own choice; there is no
+    /// Ticks a minute in bare groove from which it crackles, 10 to 10,000. Default 150: recorded noise of a good disc has up to 70 (own choice; there is no
     /// published limit).
     /// </summary>
-    public double TicksPerMinute { get; set; } = 200;
+    public double TicksPerMinute { get; set; } = 150;
 
     /// <summary>Least ticks of a row, one a turn, that is called a scratch, 6 to 100. Default 6 (own choice).</summary>
     public int ScratchTicks { get; set; } = 6;

@@ -36,12 +36,13 @@ internal static class NoiseFinder
         double stepSeconds = (double)outline.StepFrames / sampleRateHz;
         outline = WithDullRunOut(meter.LowBands, outline with { Groove = [.. WithStylusDown(meter.LowBands, outline, stepSeconds)] }, stepSeconds);
         NoiseSpans spans = new(meter, outline, stepSeconds);
+        IReadOnlyList<int[]> once = new NoiseSpans(meter, outline with { Groove = outline.GrooveOnce }, stepSeconds).Groove;
         int[] windows = spans.GrooveWindows;
         int bands = NoiseSpectrum.BandsAt(sampleRateHz);
         return new NoiseReading
         {
-            NoiseFloorDbfs = [.. Channels(meter, channel => MeanLevel(spans.Groove, unit => meter.Bands.WideDb(channel, unit)))],
-            NoiseFloorDba = Channels(meter, channel => MeanLevel(spans.Groove, unit => meter.Bands.ADb(channel, unit))).Max(),
+            NoiseFloorDbfs = [.. Channels(meter, channel => MeanLevel(once, unit => meter.Bands.WideDb(channel, unit)))],
+            NoiseFloorDba = Channels(meter, channel => MeanLevel(once, unit => meter.Bands.ADb(channel, unit))).Max(),
             RumbleDbfs = Channels(meter, channel => Level(windows, LeastWindows, window => meter.LowBands.RumbleDb(channel, window))).Max(),
             Hum = HumFinder.Find(meter.Hum, outline, meter.Channels, stepSeconds),
             Treble = TrebleFinder.Find(meter.Bands, spans, outline, bands),

@@ -6,6 +6,8 @@ namespace Station.Audio.Meters;
 /// <remarks>Made from the level envelope alone, without a sheet. Positions are steps of <see cref="StepLength"/>; ends are exclusive.</remarks>
 public sealed record SideOutline
 {
+    private const int RunOutOnceSteps = 3 * StepLength.StepsPerSecond;
+
     /// <summary>Steps of the whole capture.</summary>
     public required int Steps { get; init; }
 
@@ -26,6 +28,13 @@ public sealed record SideOutline
 
     /// <summary>The groove's noise in the band of <see cref="GrooveBand"/> at each step, dB re a full-scale square, followed through the side; empty when nothing is steady.</summary>
     public ImmutableArray<float> FloorDb { get; init; } = [];
+
+    /// <summary>
+    /// Bare groove without what may be heard more than once: of the run-out only the first three seconds, before the closed groove can have gone round twice and counts one place as
+    /// often as it turns (a turn of a slow disc lasts 1.8 s).
+    /// </summary>
+    public ImmutableArray<GrooveSpan> GrooveOnce =>
+        [.. Groove.Select(span => span.Place == GroovePlace.RunOut ? span with { EndStep = Math.Min(span.EndStep, span.FirstStep + RunOutOnceSteps) } : span)];
 
     /// <summary>Music between two times, seconds.</summary>
     public double MusicSeconds(double fromSeconds, double toSeconds, int sampleRateHz)

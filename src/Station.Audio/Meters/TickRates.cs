@@ -14,11 +14,8 @@ public sealed record TickRates(double? GroovePerMinute, long GrooveCount, double
     /// </summary>
     public const double LeastAboveNoiseDb = 24;
 
-    /// <summary>Least bare groove a rate is told from, seconds: at 200 a minute ten ticks (own choice).</summary>
+    /// <summary>Least bare groove a rate is told from, seconds: at 150 a minute seven ticks (own choice).</summary>
     public const double LeastSeconds = 3;
-
-    // A closed groove brings the same ticks each turn: of the run-out, only its beginning counts.
-    private const int RunOutSteps = 3 * StepLength.StepsPerSecond;
 
     /// <summary>Counts.</summary>
     public static TickRates Of(TickReading ticks, SideOutline outline, LevelEnvelope envelope)
@@ -26,8 +23,7 @@ public sealed record TickRates(double? GroovePerMinute, long GrooveCount, double
         ArgumentNullException.ThrowIfNull(ticks);
         ArgumentNullException.ThrowIfNull(outline);
         ArgumentNullException.ThrowIfNull(envelope);
-        List<StepSpan> groove = [.. outline.Groove.Select(span => new StepSpan(
-            span.FirstStep, span.Place == GroovePlace.RunOut ? Math.Min(span.EndStep, span.FirstStep + RunOutSteps) : span.EndStep))];
+        List<StepSpan> groove = [.. outline.GrooveOnce.Select(span => new StepSpan(span.FirstStep, span.EndStep))];
         if (Noise(groove, envelope) is not double noise)
         {
             return new TickRates(null, 0, 0, null, null);
