@@ -1,9 +1,9 @@
 #!/usr/bin/env bash
 # Cuts the power of the real service, its archive and a replica on two ext4 file systems, and looks after each cut whether anything acknowledged is lost.
-#   tests/power-cut-campaign.sh [CUTS] [SEED]            syncs as the service makes them: nothing may be lost
+#   tests/power-cut-campaign.sh [CUTS] [SEED] [EVERY]    syncs as the service makes them: nothing may be lost
 #   tests/power-cut-campaign.sh --no-sync [CUTS] [SEED]  control, syncs swallowed (strace): something acknowledged must be lost, else this proves nothing
 # A cut: every process of the service is stopped, both images are copied as they lie below the file systems (what was not synced is still in the page cache and so not in
-# them; a copy that changed meanwhile is made again), and the service goes on. Each copy is mounted, its journal replayed, looked at, and the service started on it.
+# them; a copy that changed meanwhile is made again), and the service goes on. Each copy is mounted, its journal replayed, looked at, and on every EVERY-th (default each) the service is started and has to end all that was dropped.
 # Needs root, mkfs.ext4, mount -o loop, and for the control strace.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -12,6 +12,7 @@ sync=yes
 if [ "${1:-}" = --no-sync ]; then sync=no; shift; fi
 cuts=${1:-100}
 RANDOM=${2:-1}
+every=${3:-1}
 [ "$(id -u)" -eq 0 ] || { echo "needs root: it mounts file systems"; exit 69; }
 needed=(mkfs.ext4 e2fsck mount losetup setsid)
 [ $sync = yes ] || needed+=(strace)
@@ -33,6 +34,7 @@ settings() {
     cat > "$1/station.json" << JSON
 { "Station": { "Name": "quay", "Folder": "$1/archive-disk/s" },
   "Intake": { "QuietSeconds": 0.2, "UnfinishedQuietSeconds": 0.5, "SweepSeconds": 0.2, "KeepFreeBytes": 0 },
+  "Listening": { "Formats": ["flac"] },
   "Status": { "Listen": "127.0.0.1:0" },
   "Copies": { "Replicas": [ { "Name": "attic", "Folder": "$1/replica-disk/copies" } ] } }
 JSON
@@ -41,6 +43,7 @@ JSON
 # start FOLDER [PROGRAM …]: the service in a process group of its own; $group is it, $1/log what it says.
 start() {
     local folder=$1; shift
+    : > "$folder/log"
     setsid "$@" "$stationd" run --config "$folder/station.json" > "$folder/log" 2>&1 &
     group=$!
 }
@@ -87,10 +90,12 @@ whole() {
 # look FOLDER: is everything there that was acknowledged when the power went? $dropped, $done and $copied hold what was.
 look() {
     local digest label there
+    "$stationd" verify "$1/archive-disk/s/archive" > "$1/archive.verify" 2>&1 || true
+    "$stationd" verify "$1/replica-disk/copies" > "$1/replica.verify" 2>&1 || true
     there=$(whole "$1")
     for digest in $dropped; do grep -q "$digest" <<< "$there" || lost "a dropped capture is nowhere whole: $digest"; done
-    for label in $done; do "$stationd" verify "$1/archive-disk/s/archive/HL-0031/$label" > /dev/null 2>&1 || lost "$label was done, and its bag does not verify"; done
-    for label in $copied; do "$stationd" verify "$1/replica-disk/copies/HL-0031/$label" > /dev/null 2>&1 || lost "$label was proved at the replica, and does not verify there"; done
+    for label in $done; do grep -q "^valid .*/$label\$" "$1/archive.verify" || lost "$label was done, and its bag does not verify"; done
+    for label in $copied; do grep -q "^valid .*/$label\$" "$1/replica.verify" || lost "$label was proved at the replica, and does not verify there"; done
 }
 
 # recover FOLDER: the service comes back by itself, ends all that was dropped, and leaves nothing behind.
@@ -132,6 +137,7 @@ snapshot() {
 
 cut=0
 runs=0
+recovered=0
 while [ "$cut" -lt "$cuts" ]; do
     runs=$((runs + 1))
     run=$scratch/run
@@ -174,7 +180,7 @@ while [ "$cut" -lt "$cuts" ]; do
         { read -r dropped; read -r done; read -r copied; } < "$folder/said"
         mounted defaults "$folder"
         look "$folder"
-        [ $sync = no ] || recover "$folder"
+        if [ $sync = yes ] && [ $((cut % every)) -eq 0 ]; then recover "$folder"; recovered=$((recovered + 1)); fi
         unmounted "$folder"
         for image in a.img r.img; do e2fsck -f -n "$folder/$image" > "$folder/fsck" 2>&1 || [ $sync = no ] || lost "$image: $(tail -n 2 "$folder/fsck")"; done
         echo "cut $cut: dropped $(wc -w <<< "$dropped"), done $(wc -w <<< "$done"), copied $(wc -w <<< "$copied"); $wrong wrong so far"
@@ -182,5 +188,5 @@ while [ "$cut" -lt "$cuts" ]; do
     done
     cut=$last
 done
-echo "$cut power cuts in $runs runs, syncs $([ $sync = yes ] && echo as made || echo swallowed): $wrong wrong"
+echo "$cut power cuts in $runs runs, syncs $([ $sync = yes ] && echo as made || echo swallowed), $recovered recovered by the service: $wrong wrong"
 if [ $sync = yes ]; then [ "$wrong" -eq 0 ]; else [ "$wrong" -gt 0 ] || { echo "the control lost nothing: the campaign proves nothing"; exit 1; }; fi

@@ -21,6 +21,7 @@ internal sealed class StartRecovery(IStationStore store, JobControl control, Lat
         }
 
         await FinishHeldFoldersAsync(cancellationToken);
+        await RemoveLeftWorkingFoldersAsync(cancellationToken);
         RemoveTemporaryFiles();
         await late.LookAtOpenAsync(cancellationToken);
     }
@@ -33,6 +34,23 @@ internal sealed class StartRecovery(IStationStore store, JobControl control, Lat
             if (await store.JobByLabelAsync(Path.GetFileName(folder), cancellationToken) is { State: JobState.Discarded } job)
             {
                 await control.FinishDiscardAsync(job, cancellationToken);
+            }
+        }
+    }
+
+    /// <summary>
+    /// Working folders of jobs that have ended: a stop between the removal of the dropped file and of its folder leaves one, which nobody would look at again. One with
+    /// a file where the dropped one belongs stays.
+    /// </summary>
+    private async Task RemoveLeftWorkingFoldersAsync(CancellationToken cancellationToken)
+    {
+        foreach (string folder in Directory.EnumerateDirectories(folders.Working).Where(f => !FileSystemFolders.IsOwn(f)).ToArray())
+        {
+            string capture = Path.Combine(folder, "capture");
+            if (await store.JobAsync(new JobId(Path.GetFileName(folder)), cancellationToken) is { PendingMove: null, State: not (JobState.Queued or JobState.Running) }
+                && !(Path.Exists(capture) && Directory.EnumerateFileSystemEntries(capture).Any()))
+            {
+                DurableFile.DeleteFolder(folder);
             }
         }
     }

@@ -73,6 +73,30 @@ public sealed class StartRecoveryTests : IDisposable
     }
 
     [Fact]
+    public async Task A_working_folder_that_an_ended_job_left_empty_goes_and_one_with_a_file_stays()
+    {
+        Job held = await HeldAsync();
+        string working = _station.Folders.JobWorking(held.Id.Value);
+        string file = Path.Combine(working, "capture", "somebody's.wav");
+        Directory.CreateDirectory(Path.GetDirectoryName(file)!);
+        Directory.CreateDirectory(Path.Combine(working, "made"));
+        await File.WriteAllBytesAsync(file, Content);
+        await _station.Recovery().RunAsync(CancellationToken.None);
+        Assert.True(File.Exists(file));
+
+        File.Delete(file);
+        await _station.Recovery().RunAsync(CancellationToken.None);
+        Assert.False(Directory.Exists(working));
+
+        // A job that is still to be done keeps its folder.
+        Job queued = await _station.DropAsync("HL-0031-B.wav", "HL-0031", "B", [4, 5, 6]);
+        string kept = Path.Combine(_station.Folders.JobWorking(queued.Id.Value), "made");
+        Directory.CreateDirectory(kept);
+        await _station.Recovery().RunAsync(CancellationToken.None);
+        Assert.True(Directory.Exists(kept));
+    }
+
+    [Fact]
     public async Task A_discarded_take_moves_as_a_whole_and_goes_after_its_time()
     {
         Job held = await HeldAsync();
