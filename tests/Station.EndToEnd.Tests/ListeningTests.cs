@@ -126,7 +126,7 @@ public sealed class ListeningTests
         folder.Drop($"{Record}-A.wav", Side("A").Wav);
         await station.WaitForAsync($"{Record}-A-c1: encode failed and is tried again", times: 2);
 
-        // The master is safe by then; between two tries there is nothing but what was there.
+        // The master is safe by then.
         Assert.Single(folder.Files("archive", Record, $"{Record}-A-c1", "data"), f => Path.GetExtension(f) == ".flac");
         File.Delete(filler);
         await station.WaitForDoneAsync($"{Record}-A-c1");
