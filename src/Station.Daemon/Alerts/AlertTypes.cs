@@ -4,5 +4,5 @@ namespace Station.Daemon.Alerts;
 internal static class AlertTypes
 {
     public static IReadOnlyList<string> All { get; } = ["take.retake", "take.review", "capture.refused", "job.set_aside", "job.waiting", "inbox.missing", "inbox.back",
-        "replica.missing", "replica.back", "replica.behind", "archive.damaged", "archive.mended"];
+        "replica.missing", "replica.back", "replica.behind", "replica.caught_up", "archive.damaged", "archive.mended"];
 }

@@ -8,8 +8,8 @@ internal static partial class CopiesLog
     [LoggerMessage(700, LogLevel.Information, "{Capture}: copied to {Place} and proved there")]
     public static partial void Copied(this ILogger log, string capture, string place);
 
-    [LoggerMessage(701, LogLevel.Error, "{Capture}: not copied to {Place}: {Reason}")]
-    public static partial void NotCopied(this ILogger log, string capture, string place, string reason);
+    [LoggerMessage(701, LogLevel.Error, "{Capture}: not copied to {Place}, next try in {Seconds:0.#} s: {Reason}")]
+    public static partial void NotCopied(this ILogger log, string capture, string place, double seconds, string reason);
 
     [LoggerMessage(702, LogLevel.Error, "{Record}: its history was not copied to {Place}: {Reason}")]
     public static partial void HistoryNotCopied(this ILogger log, string record, string place, string reason);

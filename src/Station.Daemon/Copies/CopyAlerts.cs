@@ -15,7 +15,10 @@ internal static class CopyAlerts
         "replica.back", place.IsArchive ? "The archive is back." : $"The replica {place.Name} is back; what it lacks is being copied.", new JsonObject { ["place"] = place.Name });
 
     public static AlertDraft NotCopied(CopyPlace place, Capture capture, string problem) => new(
-        "replica.behind", $"{capture.Label} could not be copied to {place.Name}: {problem} It is tried again every ten minutes.", Data(place, capture, problem));
+        "replica.behind", $"{capture.Label} could not be copied to {place.Name}: {problem} It is tried again, at least every five minutes.", Data(place, capture, problem));
+
+    public static AlertDraft CaughtUp(CopyPlace place) => new(
+        "replica.caught_up", $"What could not be copied to {place.Name} is copied now.", new JsonObject { ["place"] = place.Name });
 
     public static AlertDraft Damaged(CopyPlace place, Capture capture, string problem) => new(
         "archive.damaged", $"The copy of {capture.Label} in {place.Name} is damaged: {problem} No good copy was found to mend it from; check that disk.",

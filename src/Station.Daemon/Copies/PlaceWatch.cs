@@ -49,7 +49,7 @@ internal sealed class PlaceWatch(IStationStore store, TimeProvider clock, ILogge
         }
     }
 
-    /// <summary>A bag could not be copied though the place is there.</summary>
+    /// <summary>A bag could not be copied though the place is there, and that three times or more.</summary>
     public async Task TroubleAsync(CopyPlace place, Capture capture, string problem, CancellationToken cancellationToken)
     {
         lock (_lock)

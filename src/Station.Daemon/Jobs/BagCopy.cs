@@ -6,8 +6,9 @@ namespace Station.Daemon.Jobs;
 /// <param name="VerifiedAt">The last reading that found every byte right; null when there was none.</param>
 /// <param name="LookedAt">The last try to make or read it; null when there was none.</param>
 /// <param name="Problem">What that try found wrong; null when nothing.</param>
+/// <param name="Tries">Tries to make it since the last that ended with a proved copy.</param>
 internal sealed record BagCopy(
-    string Place, BagCopyState State, string? TagManifestSha256, DateTimeOffset? VerifiedAt, DateTimeOffset? LookedAt, string? Problem);
+    string Place, BagCopyState State, string? TagManifestSha256, DateTimeOffset? VerifiedAt, DateTimeOffset? LookedAt, string? Problem, int Tries = 0);
 
 /// <summary>How a copy stands.</summary>
 internal enum BagCopyState

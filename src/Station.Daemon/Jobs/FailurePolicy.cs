@@ -40,7 +40,10 @@ internal static class FailurePolicy
         _ => false,
     };
 
-    private static TimeSpan WaitAfter(int tries, double jitter)
+    /// <summary>The wait after so many tries: <see cref="FirstWait"/> doubling up to <see cref="LongestWait"/>, a quarter of it left to chance.</summary>
+    /// <param name="tries">1 and up.</param>
+    /// <param name="jitter">0 to 1.</param>
+    public static TimeSpan WaitAfter(int tries, double jitter)
     {
         double seconds = Math.Min(LongestWait.TotalSeconds, FirstWait.TotalSeconds * Math.Pow(2, Math.Min(tries - 1, 20)));
         return TimeSpan.FromSeconds(seconds * (0.75 + (0.25 * jitter)));

@@ -108,7 +108,7 @@ public sealed partial class AlertOptionsTests
             AlertTexts.Held(job, Verdict.Retake, "x").Type, AlertTexts.Held(job, Verdict.Review, "x").Type, AlertTexts.Refused(job, "x").Type,
             AlertTexts.SetAside(job, "x").Type, AlertTexts.Waiting(job, "x", TimeSpan.FromSeconds(1)).Type,
             AlertTexts.InboxMissing("x").Type, AlertTexts.InboxBack().Type,
-            CopyAlerts.Missing(attic, "x").Type, CopyAlerts.Back(attic).Type, CopyAlerts.NotCopied(attic, job.Capture, "x").Type,
+            CopyAlerts.Missing(attic, "x").Type, CopyAlerts.Back(attic).Type, CopyAlerts.NotCopied(attic, job.Capture, "x").Type, CopyAlerts.CaughtUp(attic).Type,
             CopyAlerts.Damaged(attic, job.Capture, "x").Type, CopyAlerts.Mended(attic, job.Capture, "x", "archive", null).Type,
         ];
 

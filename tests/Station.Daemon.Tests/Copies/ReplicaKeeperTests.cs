@@ -1,6 +1,7 @@
 using Station.Archive.Bags;
 using Station.Archive.Copies;
 using Station.Archive.Events;
+using Station.Daemon.Copies;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Reporting;
 using Station.Daemon.Tests.Jobs.Support;
@@ -123,12 +124,109 @@ public sealed class ReplicaKeeperTests : IDisposable
         BagCopy behind = (await Station.Store.CopiesAsync(first.Capture.Id, CancellationToken.None)).Single(c => c.Place == "attic");
         Assert.Equal(BagCopyState.Behind, behind.State);
         Assert.Contains("data/master.wav", behind.Problem, StringComparison.Ordinal);
-        Assert.Equal(["replica.behind"], await _copies.AlertsAsync());
 
         // The dropped file of the first is still there: one proved copy is not two.
         await _copies.ReleaseAsync();
         Assert.True(File.Exists(Station.Folders.Absolute((await Station.LoadAsync(first.Id)).Capture.Location)));
         Assert.Equal("", (await Station.LoadAsync(second.Id)).Capture.Location);
+    }
+
+    [Fact]
+    public async Task A_bag_that_cannot_be_copied_is_tried_again_after_one_second_and_then_twice_as_long_up_to_five_minutes()
+    {
+        await _copies.DropAsync();
+        Job job = await _copies.RunAsync();
+        string blocking = Path.Combine(Station.Beside("attic"), "HL-0031");
+        await File.WriteAllTextAsync(blocking, "a file where the record's folder belongs", TestContext.Current.CancellationToken);
+        var waits = new List<double>();
+        DateTimeOffset last = Station.Clock.GetUtcNow();
+        for (int second = 0, tries = 0; tries < 12; second++)
+        {
+            await _copies.Keepers.Replica("attic").LookAsync(CancellationToken.None);
+            BagCopy copy = await BehindAsync(job);
+            if (copy.Tries > tries)
+            {
+                tries = copy.Tries;
+                waits.Add((Station.Clock.GetUtcNow() - last).TotalSeconds);
+                last = Station.Clock.GetUtcNow();
+                Assert.Equal(tries < 3 ? 0 : 1, (await _copies.AlertsAsync()).Count(a => a == "replica.behind"));
+            }
+
+            Assert.InRange(second, 0, 1600);
+            Station.Clock.Advance(ReplicaJob.Interval);
+        }
+
+        // The project's own rule: 1 s, doubling, at most 5 min, of which a quarter is left to chance; looked at once a second.
+        Assert.Equal(0, waits[0]);
+        for (int n = 1; n < waits.Count; n++)
+        {
+            double full = Math.Min(300, Math.Pow(2, n - 1));
+            Assert.InRange(waits[n], 0.75 * full, full + 1);
+        }
+
+        File.Delete(blocking);
+        Station.Clock.Advance(FailurePolicy.LongestWait);
+        await _copies.Keepers.Replica("attic").LookAsync(CancellationToken.None);
+        BagCopy made = (await Station.Store.CopiesAsync(job.Capture.Id, CancellationToken.None)).Single(c => c.Place == "attic");
+        Assert.Equal((BagCopyState.Verified, 0), (made.State, made.Tries));
+        Assert.Equal(["replica.behind", "replica.caught_up"], await _copies.AlertsAsync());
+    }
+
+    [Fact]
+    public async Task Waits_of_before_a_place_went_away_are_void_when_it_is_back()
+    {
+        await _copies.DropAsync();
+        Job job = await _copies.RunAsync();
+        string blocking = Path.Combine(Station.Beside("attic"), "HL-0031");
+        await File.WriteAllTextAsync(blocking, "a file where the record's folder belongs", TestContext.Current.CancellationToken);
+        for (int round = 0; round < 8; round++)
+        {
+            await _copies.ReplicateAsync("attic");
+            Station.Clock.Advance(FailurePolicy.LongestWait);
+        }
+
+        await _copies.ReplicateAsync("attic");
+        Assert.Equal(9, (await BehindAsync(job)).Tries);
+        _copies.Unmount("attic");
+        await _copies.ReplicateAsync("attic");
+        Assert.Equal(9, (await BehindAsync(job)).Tries);
+        _copies.MountAgain("attic");
+        File.Delete(blocking);
+        await _copies.ReplicateAsync("attic");     // the clock stood still: by itself it would have waited for minutes
+        Assert.True(BagReader.Check(_copies.BagAt("attic", job), BagDepth.Full).IsPristine);
+    }
+
+    [Fact]
+    public async Task A_try_is_counted_before_it_is_made()
+    {
+        await _copies.DropAsync();
+        await _copies.RunAsync();
+        await Station.Store.ExpectCopiesAsync("attic", TestStation.Start.AddDays(-1), CancellationToken.None);
+        BagToDo todo = Assert.Single(await Station.Store.BehindAsync("attic", TestStation.Start, 10, CancellationToken.None));
+        await Station.Store.CopyTryingAsync(todo.Capture.Id, "attic", TestStation.Start.AddSeconds(1), CancellationToken.None);
+        Assert.Empty(await Station.Store.BehindAsync("attic", TestStation.Start, 10, CancellationToken.None));
+        Assert.Equal(1, Assert.Single(await Station.Store.BehindAsync("attic", TestStation.Start.AddSeconds(1), 10, CancellationToken.None)).Copy.Tries);
+    }
+
+    [Fact]
+    public async Task A_damaged_bag_is_read_by_the_next_audit_and_not_tried_again_until_it_is_mended()
+    {
+        await _copies.DropAsync();
+        Job job = await _copies.RunAsync();
+        string bag = Station.Folders.Absolute(job.Capture.Bag!);
+        CopiesStation.Flip(bag, "data/master.wav");
+        await _copies.ReplicateAsync("attic");
+        Assert.Equal(1, await _copies.AuditAsync("archive"));
+        Assert.Equal(["archive.damaged"], await _copies.AlertsAsync());
+        Station.Clock.Advance(TimeSpan.FromHours(1));
+        await _copies.ReplicateAsync("attic");
+        Assert.Equal(1, (await BehindAsync(job)).Tries);
+
+        CopiesStation.Flip(bag, "data/master.wav");
+        Station.Clock.Advance(TimeSpan.FromDays(1));
+        Assert.Equal(1, await _copies.AuditAsync("archive"));
+        await _copies.ReplicateAsync("attic");
+        Assert.True(BagReader.Check(_copies.BagAt("attic", job), BagDepth.Full).IsPristine);
     }
 
     [Fact]
@@ -181,5 +279,12 @@ public sealed class ReplicaKeeperTests : IDisposable
         await _copies.ReplicateAsync("attic");
         Assert.Equal(made, Directory.GetCreationTimeUtc(copy));
         Assert.Equal((0, 0), await Station.Store.CountCopiesAsync("attic", CancellationToken.None));
+    }
+
+    private async Task<BagCopy> BehindAsync(Job job)
+    {
+        BagCopy copy = (await Station.Store.CopiesAsync(job.Capture.Id, CancellationToken.None)).Single(c => c.Place == "attic");
+        Assert.Equal(BagCopyState.Behind, copy.State);
+        return copy;
     }
 }

@@ -8,8 +8,23 @@ internal partial interface IStationStore
     /// <returns>How many were noted now.</returns>
     Task<int> ExpectCopiesAsync(string place, DateTimeOffset since, CancellationToken cancellationToken);
 
-    /// <summary>Copies that are still to be made at a place and were not tried since <paramref name="triedBefore"/>, those never tried first.</summary>
-    Task<ImmutableArray<BagToDo>> BehindAsync(string place, DateTimeOffset triedBefore, int limit, CancellationToken cancellationToken);
+    /// <summary>
+    /// Copies that are still to be made at a place and need not wait any longer, those never tried first. Bags whose copy in the archive is known to be damaged are left
+    /// out until it is mended: nothing can be copied from them.
+    /// </summary>
+    Task<ImmutableArray<BagToDo>> BehindAsync(string place, DateTimeOffset now, int limit, CancellationToken cancellationToken);
+
+    /// <summary>Counts a try to make a copy before it is begun, and when the next may follow should it fail.</summary>
+    Task CopyTryingAsync(CaptureId id, string place, DateTimeOffset nextTryAt, CancellationToken cancellationToken);
+
+    /// <summary>Forgets all waits at a place: it was away and is back, so tries that failed say nothing any more.</summary>
+    Task CopiesAtOnceAsync(string place, CancellationToken cancellationToken);
+
+    /// <summary>Has a copy read by the next audit, whenever it was read before. Nothing happens where there is none.</summary>
+    Task ReadSoonAsync(CaptureId id, string place, CancellationToken cancellationToken);
+
+    /// <summary>How many copies at a place are behind after so many tries or more.</summary>
+    Task<int> CountStuckAsync(string place, int tries, CancellationToken cancellationToken);
 
     /// <summary>How many copies are still to be made at a place, and how many are damaged.</summary>
     Task<(int Behind, int Damaged)> CountCopiesAsync(string place, CancellationToken cancellationToken);
@@ -24,7 +39,9 @@ internal partial interface IStationStore
     Task CopyProvedAsync(CaptureId id, string place, string tagManifestSha256, DateTimeOffset at, CancellationToken cancellationToken);
 
     /// <summary>Records a try that did not end with a proved copy: <see cref="BagCopyState.Behind"/> when there is none, <see cref="BagCopyState.Damaged"/> when there is one.</summary>
-    Task CopyNotProvedAsync(CaptureId id, string place, BagCopyState state, string problem, DateTimeOffset at, CancellationToken cancellationToken);
+    /// <param name="nextTryAt">When the next try to make it may follow; null: as it was.</param>
+    Task CopyNotProvedAsync(
+        CaptureId id, string place, BagCopyState state, string problem, DateTimeOffset at, CancellationToken cancellationToken, DateTimeOffset? nextTryAt = null);
 
     /// <summary>Every copy of a capture's bag.</summary>
     Task<ImmutableArray<BagCopy>> CopiesAsync(CaptureId id, CancellationToken cancellationToken);

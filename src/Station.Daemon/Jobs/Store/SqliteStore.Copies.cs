@@ -8,7 +8,7 @@ namespace Station.Daemon.Jobs.Store;
 internal sealed partial class SqliteStore
 {
     private const string CopyColumns =
-        "place AS Place, state AS CopyState, tag_manifest AS TagManifest, verified_at AS VerifiedAt, looked_at AS LookedAt, problem AS Problem";
+        "place AS Place, state AS CopyState, tag_manifest AS TagManifest, verified_at AS VerifiedAt, looked_at AS LookedAt, problem AS Problem, tries AS Tries";
 
     public Task<int> ExpectCopiesAsync(string place, DateTimeOffset since, CancellationToken cancellationToken) => WriteAsync(
         (connection, transaction) => connection.ExecuteAsync(
@@ -17,10 +17,30 @@ internal sealed partial class SqliteStore
             new { place, since = Ms(since) }, transaction),
         cancellationToken);
 
-    public Task<ImmutableArray<BagToDo>> BehindAsync(string place, DateTimeOffset triedBefore, int limit, CancellationToken cancellationToken) => ReadAsync(
+    public Task<ImmutableArray<BagToDo>> BehindAsync(string place, DateTimeOffset now, int limit, CancellationToken cancellationToken) => ReadAsync(
         connection => ToDoAsync(
-            connection, "b.place = @place AND b.state = 'behind' AND b.looked_at < @triedBefore ORDER BY b.looked_at LIMIT @limit",
-            new { place, triedBefore = Ms(triedBefore), limit }));
+            connection, "b.place = @place AND b.state = 'behind' AND b.next_try_at <= @now AND NOT EXISTS "
+            + "(SELECT 1 FROM bag_copies a WHERE a.capture_id = b.capture_id AND a.place = @archive AND a.state = 'damaged') ORDER BY b.looked_at LIMIT @limit",
+            new { place, now = Ms(now), limit, archive = CopyPlaces.Archive }));
+
+    public Task CopyTryingAsync(CaptureId id, string place, DateTimeOffset nextTryAt, CancellationToken cancellationToken) => WriteAsync(
+        (connection, transaction) => connection.ExecuteAsync(
+            "UPDATE bag_copies SET tries = tries + 1, next_try_at = @nextTryAt WHERE capture_id = @id AND place = @place",
+            new { nextTryAt = Ms(nextTryAt), id = id.Value, place }, transaction),
+        cancellationToken);
+
+    public Task CopiesAtOnceAsync(string place, CancellationToken cancellationToken) => WriteAsync(
+        (connection, transaction) => connection.ExecuteAsync(
+            "UPDATE bag_copies SET tries = 0, next_try_at = 0 WHERE place = @place AND state = 'behind' AND tries > 0", new { place }, transaction),
+        cancellationToken);
+
+    public Task ReadSoonAsync(CaptureId id, string place, CancellationToken cancellationToken) => WriteAsync(
+        (connection, transaction) => connection.ExecuteAsync(
+            "UPDATE bag_copies SET looked_at = 0 WHERE capture_id = @id AND place = @place AND state = 'verified'", new { id = id.Value, place }, transaction),
+        cancellationToken);
+
+    public Task<int> CountStuckAsync(string place, int tries, CancellationToken cancellationToken) => ReadAsync(connection => connection.ExecuteScalarAsync<int>(
+        "SELECT count(*) FROM bag_copies WHERE place = @place AND state = 'behind' AND tries >= @tries", new { place, tries }));
 
     public Task<(int Behind, int Damaged)> CountCopiesAsync(string place, CancellationToken cancellationToken) => ReadAsync(async connection =>
     {
@@ -43,10 +63,10 @@ internal sealed partial class SqliteStore
         (connection, transaction) => ProvedAsync(connection, transaction, id, place, tagManifestSha256, at), cancellationToken);
 
     public Task CopyNotProvedAsync(
-        CaptureId id, string place, BagCopyState state, string problem, DateTimeOffset at, CancellationToken cancellationToken) => WriteAsync(
+        CaptureId id, string place, BagCopyState state, string problem, DateTimeOffset at, CancellationToken cancellationToken, DateTimeOffset? nextTryAt = null) => WriteAsync(
         (connection, transaction) => connection.ExecuteAsync(
-            "UPDATE bag_copies SET state = @state, looked_at = @at, problem = @problem WHERE capture_id = @id AND place = @place",
-            new { state = Text(state), at = Ms(at), problem, id = id.Value, place }, transaction),
+            "UPDATE bag_copies SET state = @state, looked_at = @at, problem = @problem, next_try_at = coalesce(@next, next_try_at) WHERE capture_id = @id AND place = @place",
+            new { state = Text(state), at = Ms(at), problem, next = nextTryAt is { } next ? Ms(next) : (long?)null, id = id.Value, place }, transaction),
         cancellationToken);
 
     public Task<ImmutableArray<BagCopy>> CopiesAsync(CaptureId id, CancellationToken cancellationToken) =>
@@ -81,7 +101,7 @@ internal sealed partial class SqliteStore
         connection.ExecuteAsync(
             "INSERT INTO bag_copies (capture_id, place, state, tag_manifest, verified_at, looked_at) VALUES (@id, @place, 'verified', @tagManifestSha256, @at, @at) "
             + "ON CONFLICT (capture_id, place) DO UPDATE SET state = 'verified', tag_manifest = coalesce(excluded.tag_manifest, tag_manifest), "
-            + "verified_at = excluded.verified_at, looked_at = excluded.looked_at, problem = NULL",
+            + "verified_at = excluded.verified_at, looked_at = excluded.looked_at, problem = NULL, tries = 0, next_try_at = 0",
             new { id = id.Value, place, tagManifestSha256, at = Ms(at) }, transaction);
 
     private static async Task<ImmutableArray<BagCopy>> CopiesOfAsync(SqliteConnection connection, string captureId, SqliteTransaction? transaction) =>
@@ -114,6 +134,8 @@ internal sealed partial class SqliteStore
 
         public string? Problem { get; set; }
 
-        public BagCopy ToCopy() => new(Place, Parse<BagCopyState>(CopyState), TagManifest, At(VerifiedAt), LookedAt == 0 ? null : At(LookedAt), Problem);
+        public int Tries { get; set; }
+
+        public BagCopy ToCopy() => new(Place, Parse<BagCopyState>(CopyState), TagManifest, At(VerifiedAt), LookedAt == 0 ? null : At(LookedAt), Problem, Tries);
     }
 }
