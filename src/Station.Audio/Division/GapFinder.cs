@@ -15,7 +15,8 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor)
     /// <summary>Finds the music; null when there is none.</summary>
     /// <param name="marginDb">A step is quiet up to this far above the floor.</param>
     /// <param name="hysteresisDb">Music begins this much further above.</param>
-    public (int FirstStep, int EndStep, IReadOnlyList<StepSpan> Gaps)? Find(double marginDb, double hysteresisDb)
+    /// <param name="swellDb">How far the groove rises above the floor with every turn: so much is no fade.</param>
+    public (int FirstStep, int EndStep, IReadOnlyList<StepSpan> Gaps)? Find(double marginDb, double hysteresisDb, double swellDb)
     {
         List<StepSpan> music = Runs(marginDb, hysteresisDb);
         MusicRuns.DropBursts(music);
@@ -28,14 +29,14 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor)
         List<StepSpan> gaps = [];
         for (int i = 1; i < music.Count; i++)
         {
-            (int first, int end) = FollowFades(music[i - 1].EndStep, music[i].FirstStep);
+            (int first, int end) = FollowFades(music[i - 1].EndStep, music[i].FirstStep, swellDb);
             gaps.Add(new StepSpan(first, end));
         }
 
         int start = music[0].FirstStep;
         int last = music[^1].EndStep;
-        (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - (10 * Second)), start);
-        (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + (10 * Second)));
+        (_, start) = start == 0 ? (0, 0) : FollowFades(Math.Max(0, start - (10 * Second)), start, swellDb);
+        (last, _) = last == level.Steps ? (last, last) : FollowFades(last, Math.Min(level.Steps, last + (10 * Second)), swellDb);
         return (start, last, gaps);
     }
 
@@ -74,7 +75,7 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor)
     }
 
     // A fade sinks into the noise slowly: while the next 0.9 s lie above what the gap comes down to, it is still music.
-    private (int First, int End) FollowFades(int first, int end)
+    private (int First, int End) FollowFades(int first, int end, double swellDb)
     {
         if (end - first < ShortestFadeGap)
         {
@@ -84,7 +85,7 @@ internal sealed class GapFinder(GrooveLevel level, double[] floor)
         // Beside the side's ends part of the stretch may be a lifted needle, quieter than any groove.
         double groove = floor[(first + end) / 2];
         float[] inner = [.. level.Band[first..end].Where(value => value > groove - BelowGrooveDb).Order()];
-        double quiet = (inner.Length == 0 ? groove : inner[inner.Length / 4]) + FadeDb;
+        double quiet = (inner.Length == 0 ? groove : inner[inner.Length / 4]) + FadeDb + swellDb;
         int start = first;
         int stop = end;
         while (start + FadeWindow < end - FadeWindow && level.Mean(start, start + FadeWindow) > quiet)

@@ -18,6 +18,9 @@ internal static class OutlineFinder
     private const double QuietMarginDb = 3.5;
     private const double HysteresisDb = 1.5;
 
+    // A groove that swells with every turn is quiet up to this far above what its swell reaches (own choice).
+    private const double SwellMarginDb = 1;
+
     // Quieter than the groove by this much, the stylus is not in it.
     private const double NeedleUpDb = 5;
 
@@ -90,7 +93,8 @@ internal static class OutlineFinder
 
         double[] floor = noise.ToArray(level.Steps);
         ImmutableArray<float> floorDb = [.. floor.Select(db => (float)db)];
-        if (new GapFinder(level, floor).Find(QuietMarginDb, HysteresisDb) is not { } map)
+        double swellDb = GrooveSwell.Of(level, floor, noise.Stretches);
+        if (new GapFinder(level, floor).Find(Math.Max(QuietMarginDb, swellDb + SwellMarginDb), HysteresisDb, swellDb) is not { } map)
         {
             return nothing with { FloorDb = floorDb };
         }

@@ -41,14 +41,16 @@ internal sealed class DiscMeter
             TickRates = TickRates.Of(ticks, outline, envelope),
             Revolution = revolution,
             Sway = revolution is null ? null : SwayFinder.Find(_partials.Tracks, _partials.PerSecond, revolution.PeriodSeconds),
-            Scratches = ScratchFinder.Find(Played(ticks.Ticks, outline), envelope.SampleRateHz, revolution?.PeriodSeconds),
+            Scratches = ScratchFinder.Find(Played(ticks.Ticks, outline), ticks.Faint, PlayedFrames(outline), envelope.SampleRateHz, revolution?.PeriodSeconds),
         };
     }
 
     // Up to the run-out: in a closed groove everything comes back once per turn.
+    private static long PlayedFrames(SideOutline outline) => outline.Music.IsDefaultOrEmpty ? 0 : (long)outline.Music[^1].EndStep * outline.StepFrames;
+
     private static ImmutableArray<Tick> Played(ImmutableArray<Tick> ticks, SideOutline outline)
     {
-        long end = outline.Music.IsDefaultOrEmpty ? 0 : (long)outline.Music[^1].EndStep * outline.StepFrames;
+        long end = PlayedFrames(outline);
         return [.. ticks.TakeWhile(tick => tick.Frame < end)];
     }
 }

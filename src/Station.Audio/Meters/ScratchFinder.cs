@@ -15,25 +15,49 @@ internal static class ScratchFinder
     // A tick's place is told to a fifth of a millisecond, and a scratch's edge is ragged (own choice).
     private const double RaggedSeconds = 0.0018;
 
-    private const int LeastTicks = 6;
-    private const int MostMissed = 2;
-    private const double LeastShare = 0.6;
-
-    // Expected number of such rows among ticks that come by chance (own choice).
-    private const double LeastUnlikely = 1e-3;
-
     // So many other moments of the turn may come back as well: more scratches. From the next on it is music.
     private const int MostCompanions = 2;
 
     private const int MostScratches = 100;
 
+    // Least ticks of a row; turns missed in a row; share of the turns that tick; expected number of such rows among ticks that come by chance; own choices.
+    // Faint ones are mostly music, which is less random than chance: more is asked of their rows.
+    private static readonly Demand _ofTicks = new(6, 2, 0.6, 1e-3);
+    private static readonly Demand _ofFaint = new(9, 3, 0.6, 1e-6);
+
+    private readonly record struct Demand(int LeastTicks, int MostMissed, double LeastShare, double LeastUnlikely);
+
+    /// <summary>Finds them among ticks, and then, where none is found, among ticks and fainter impulses.</summary>
+    /// <param name="ticks">In order of time.</param>
+    /// <param name="faint">In order of time, the ticks among them.</param>
+    /// <param name="frames">Where the music ends: later faint ones are left out.</param>
+    /// <param name="sampleRateHz">Frames per second.</param>
+    /// <param name="turnSeconds">The measured turn; null when unknown: the usual speeds are tried.</param>
+    public static ImmutableArray<Scratch> Find(ImmutableArray<Tick> ticks, FaintTicks faint, long frames, int sampleRateHz, double? turnSeconds)
+    {
+        ImmutableArray<Scratch> scratches = Find(ticks, sampleRateHz, turnSeconds);
+        double end = (double)frames / sampleRateHz;
+        List<double> times = [];
+        for (int i = 0; i < faint.Count && faint.SecondsAt(i) < end; i++)
+        {
+            times.Add(faint.SecondsAt(i));
+        }
+
+        // A row that ticks alone told already is heard again, a few ticks longer.
+        ImmutableArray<Scratch> faintOnes = Find([.. times], faint.PeakDbfs, sampleRateHz, turnSeconds, _ofFaint);
+        return [.. scratches.Concat(faintOnes.Where(one => !scratches.Any(known => known.FirstFrame <= one.LastFrame && one.FirstFrame <= known.LastFrame)))
+            .OrderBy(scratch => scratch.FirstFrame)];
+    }
+
     /// <summary>Finds them.</summary>
     /// <param name="ticks">In order of time.</param>
     /// <param name="sampleRateHz">Frames per second.</param>
     /// <param name="turnSeconds">The measured turn; null when unknown: the usual speeds are tried.</param>
-    public static ImmutableArray<Scratch> Find(ImmutableArray<Tick> ticks, int sampleRateHz, double? turnSeconds)
+    public static ImmutableArray<Scratch> Find(ImmutableArray<Tick> ticks, int sampleRateHz, double? turnSeconds) =>
+        Find([.. ticks.Select(tick => (double)tick.Frame / sampleRateHz)], at => ticks[at].PeakDbfs, sampleRateHz, turnSeconds, _ofTicks);
+
+    private static ImmutableArray<Scratch> Find(double[] times, Func<int, double> peakDbfs, int sampleRateHz, double? turnSeconds, Demand demand)
     {
-        double[] times = [.. ticks.Select(tick => (double)tick.Frame / sampleRateHz)];
         bool[] used = new bool[times.Length];
         List<Scratch> scratches = [];
         double[] turns = turnSeconds is double turn ? [turn] : [1.8, 60.0 / 45, 0.768];
@@ -54,7 +78,7 @@ internal static class ScratchFinder
                 {
                     if (!used[j])
                     {
-                        Follow(times, i, j, row);
+                        Follow(times, i, j, demand.MostMissed, row);
                         if (row.Count > best.Count)
                         {
                             best.Clear();
@@ -63,9 +87,9 @@ internal static class ScratchFinder
                     }
                 }
 
-                if (best.Count >= LeastTicks && Of(ticks, times, best, expected, slant) is { } scratch)
+                if (best.Count >= demand.LeastTicks && IsScratch(times, best, expected, slant, demand))
                 {
-                    scratches.Add(scratch);
+                    scratches.Add(Of(times, peakDbfs, best, expected, sampleRateHz));
                     best.ForEach(at => used[at] = true);
                 }
             }
@@ -75,7 +99,7 @@ internal static class ScratchFinder
     }
 
     // Follows a row from its first two ticks; each next one is looked for where the row so far says.
-    private static void Follow(double[] times, int first, int second, List<int> row)
+    private static void Follow(double[] times, int first, int second, int mostMissed, List<int> row)
     {
         row.Clear();
         row.Add(first);
@@ -83,7 +107,7 @@ internal static class ScratchFinder
         int turns = 1;
         int missed = 0;
         int last = 1;
-        while (missed <= MostMissed)
+        while (missed <= mostMissed)
         {
             double turn = (times[row[^1]] - times[first]) / last;
             double expected = times[row[^1]] + ((turns + 1 - last) * turn);
@@ -105,14 +129,13 @@ internal static class ScratchFinder
         }
     }
 
-    private static Scratch? Of(ImmutableArray<Tick> ticks, double[] times, List<int> row, double expected, double slant)
+    private static bool IsScratch(double[] times, List<int> row, double expected, double slant, Demand demand)
     {
         double span = times[row[^1]] - times[row[0]];
         int turns = (int)Math.Round(span / expected);
-        double turn = span / turns;
-        if (row.Count < LeastShare * (turns + 1))
+        if (row.Count < demand.LeastShare * (turns + 1))
         {
-            return null;
+            return false;
         }
 
         // Ticks a second around the row, its own left out.
@@ -121,17 +144,21 @@ internal static class ScratchFinder
         double density = Math.Max(0, to - from - row.Count) / (span + 2);
         double hit = Math.Min(0.9, density * 2 * RaggedSeconds * 1.3);
         double rows = Math.Max(1, to - from) * Math.Max(1, density * 2 * slant * expected) * Choices(turns - 1, turns + 1 - row.Count);
-        if (rows * Math.Pow(hit, row.Count - 2) > LeastUnlikely || Companions(times, row, from, to, turn) > MostCompanions)
-        {
-            return null;
-        }
+        return rows * Math.Pow(hit, row.Count - 2) <= demand.LeastUnlikely && Companions(times, row, from, to, span / turns, density) <= MostCompanions;
+    }
 
-        double[] peaks = [.. row.Select(at => (double)ticks[at].PeakDbfs).Order()];
-        return new Scratch(ticks[row[0]].Frame, ticks[row[^1]].Frame, row.Count, turns + 1, peaks[peaks.Length / 2], turn);
+    private static Scratch Of(double[] times, Func<int, double> peakDbfs, List<int> row, double expected, int sampleRateHz)
+    {
+        double span = times[row[^1]] - times[row[0]];
+        int turns = (int)Math.Round(span / expected);
+        double[] peaks = [.. row.Select(peakDbfs).Order()];
+        return new Scratch(Frame(row[0]), Frame(row[^1]), row.Count, turns + 1, peaks[peaks.Length / 2], span / turns);
+
+        long Frame(int at) => (long)Math.Round(times[at] * sampleRateHz);
     }
 
     // Moments of the turn, other than the row's, that come back in at least half of its turns.
-    private static int Companions(double[] times, List<int> row, int from, int to, double turn)
+    private static int Companions(double[] times, List<int> row, int from, int to, double turn, double density)
     {
         const double Bin = 0.004;
         int bins = (int)Math.Ceiling(turn / Bin);
@@ -150,10 +177,13 @@ internal static class ScratchFinder
             }
         }
 
+        // What chance puts into two neighbouring bins, and three standard deviations more.
+        double chance = density * 2 * Bin * row.Count;
+        double least = Math.Max(Math.Max(3, row.Count / 2), chance + (3 * Math.Sqrt(chance)));
         int companions = 0;
         for (int bin = 2; bin < bins - 2; bin++)
         {
-            if (counts[bin] + counts[bin - 1] >= Math.Max(3, row.Count / 2))
+            if (counts[bin] + counts[bin - 1] >= least)
             {
                 companions++;
                 bin += 2;

@@ -16,6 +16,12 @@ internal sealed class TickChannel
     /// </summary>
     public const float LeastStrength = 5;
 
+    /// <summary>
+    /// How far a fainter one stands above the usual error, for rows that come back once per turn: 7.6 dB, about 4.8 standard deviations of normal noise by
+    /// the same reckoning, less than one in two seconds by chance. Alone it says nothing. Own choice.
+    /// </summary>
+    public const float LeastFaint = 2.4f;
+
     // Pieces per second. A third of a millisecond is about as long as a tick's own beginning.
     private const int PiecesPerSecond = 2_800;
 
@@ -33,6 +39,9 @@ internal sealed class TickChannel
     private const int BehindFar = 22;
     private const float QuietAgain = 1f / 16;
     private const float Usual = 1.7f;
+
+    // A fainter one has its half at most before it and behind it.
+    private const float HalfAgain = 0.5f;
 
     // The wave is followed over a millisecond either side of a tick: slower movement is rumble or music.
     private const int HeightReach = 3;
@@ -132,6 +141,27 @@ internal sealed class TickChannel
         }
 
         return count;
+    }
+
+    /// <summary>Finds the strongest impulse of the step before the last one, <see cref="Judge"/>'s ticks and fainter ones alike.</summary>
+    /// <returns>null when none stands out.</returns>
+    public TickCandidate? Strongest()
+    {
+        float usual = Math.Max(Math.Max(_medians[0], _medians[1]), Math.Max(_medians[2], Floor));
+        float most = LeastFaint * usual;
+        int at = -1;
+        for (int i = _pieces; i < 2 * _pieces; i++)
+        {
+            if (_peaks[i] > most
+                && MedianOf(i - BeforeFar, i - BeforeNear) <= HalfAgain * _peaks[i]
+                && MedianOf(i + BehindNear, i + BehindFar) <= HalfAgain * _peaks[i]
+                && Alone(i, _peaks[i]))
+            {
+                (at, most) = (i, _peaks[i]);
+            }
+        }
+
+        return at < 0 ? null : new TickCandidate(at - _pieces, Height(at - _pieces), _peaks[at] / usual);
     }
 
     // How far the wave leaves the middle between where it was before the tick and where it is behind it.

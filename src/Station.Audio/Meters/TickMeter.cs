@@ -24,6 +24,8 @@ internal sealed class TickMeter
     private readonly TickChannel[] _lanes;
     private readonly TickCandidate[][] _found;
     private readonly TickList _ticks = new();
+    private readonly FaintTicks _faint = new();
+    private readonly int _sampleRateHz;
     private readonly List<byte> _usual;
     private long _firstFrame;       // of the step that is judged next
     private int _waiting;           // frames of that step; 0 before the first
@@ -40,6 +42,7 @@ internal sealed class TickMeter
         }
 
         _channels = channels;
+        _sampleRateHz = sampleRateHz;
         _lanes = [.. Enumerable.Range(0, channels).Select(_ => new TickChannel(StepLength.Frames(sampleRateHz), sampleRateHz, halvings))];
         _found = [.. Enumerable.Range(0, channels).Select(_ => new TickCandidate[TickChannel.MostPerStep])];
         _pieceFrames = (double)_lanes[0].PieceSamples * (1 << halvings);
@@ -69,7 +72,7 @@ internal sealed class TickMeter
         }
 
         Judge();
-        return new TickReading { Ticks = [.. _ticks.Ticks], ListedEvery = _ticks.KeptEvery, Count = _ticks.Count, UsualCodes = [.. _usual] };
+        return new TickReading { Ticks = [.. _ticks.Ticks], ListedEvery = _ticks.KeptEvery, Count = _ticks.Count, UsualCodes = [.. _usual], Faint = _faint };
     }
 
     private void Judge()
@@ -82,6 +85,7 @@ internal sealed class TickMeter
         int left = _lanes[0].Judge(_found[0]);
         int right = _channels == 2 ? _lanes[1].Judge(_found[1]) : 0;
         _usual.Add(TickReading.CodeOf(_channels == 2 ? Math.Max(_lanes[0].Usually, _lanes[1].Usually) : _lanes[0].Usually));
+        ListFaint();
         int l = 0;
         int r = 0;
         while (l < left || r < right)
@@ -99,7 +103,7 @@ internal sealed class TickMeter
             }
 
             _ticks.Add(new Tick(
-                _firstFrame + (long)Math.Round(((tick.Piece + 0.5) * _pieceFrames) - _delayFrames),
+                (long)Math.Round(FrameOf(tick.Piece)),
                 (float)(20 * Math.Log10(Math.Max(tick.Height, 1e-7f))),
                 (float)(20 * Math.Log10(tick.Strength)),
                 both || useLeft,
@@ -107,5 +111,22 @@ internal sealed class TickMeter
         }
 
         _firstFrame += _waiting;
+    }
+
+    private double FrameOf(int piece) => _firstFrame + ((piece + 0.5) * _pieceFrames) - _delayFrames;
+
+    // The stronger channel's.
+    private void ListFaint()
+    {
+        TickCandidate? strongest = _lanes[0].Strongest();
+        if (_channels == 2 && _lanes[1].Strongest() is { } right && (strongest is null || right.Strength > strongest.Value.Strength))
+        {
+            strongest = right;
+        }
+
+        if (strongest is { } one && (_firstFrame > 0 || one.Piece >= FirstPiece))
+        {
+            _faint.Add(FrameOf(one.Piece) / _sampleRateHz, one.Height);
+        }
     }
 }

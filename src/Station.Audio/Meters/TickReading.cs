@@ -20,6 +20,9 @@ public sealed record TickReading
     /// <summary>The usual prediction error of each step, the worse channel, in codes of 2/3 dB from −140 dB re full scale; see <see cref="UsualDb"/>.</summary>
     internal byte[] UsualCodes { get; init; } = [];
 
+    /// <summary>The ticks and fainter impulses, one of each step at most.</summary>
+    internal FaintTicks Faint { get; init; } = new();
+
     /// <summary>Steps of which the usual error is known.</summary>
     public int Steps => UsualCodes.Length;
 

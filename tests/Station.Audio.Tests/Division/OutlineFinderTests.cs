@@ -1,8 +1,10 @@
+using Station.Audio.Division;
 using Station.Audio.Meters;
 using Station.Audio.Synthesis;
 using Station.Audio.Tests.Meters;
 using Station.Audio.Tests.Synthesis;
 using Xunit;
+using GrooveLevel = Station.Audio.Division.GrooveLevel;
 
 namespace Station.Audio.Tests.Division;
 
@@ -64,6 +66,56 @@ public sealed class OutlineFinderTests
         Assert.All(outline.Groove, span => Assert.True(span.EndStep * step <= lift + 0.05 || span.FirstStep * step >= down - 0.05, $"{span.Place} {span.FirstStep * step:0.00} to {span.EndStep * step:0.00} s"));
         Assert.Equal(4, outline.Music.Length);
         Assert.Equal(outline.Steps, outline.FloorDb.Length);
+    }
+
+    [Theory]
+    [InlineData(1.8, 4)]
+    [InlineData(1.8, 2.5)]
+    [InlineData(60.0 / 45, 4)]
+    [InlineData(60.0 / 78.26, 3)]
+    public void A_groove_that_swells_with_every_turn_is_groove_from_crest_to_crest(double turnSeconds, double swellDb)
+    {
+        const int RateHz = 44_100;
+        float[] samples = TurnSignal.Noise(-40, 90, RateHz, 12);
+        for (int i = 0; i < samples.Length; i++)
+        {
+            double seconds = (double)i / RateHz;
+            samples[i] *= seconds is < 2 or > 88 ? 1e-3f : (float)Math.Pow(10, swellDb * Math.Sin(2 * Math.PI * seconds / turnSeconds) / 20);
+        }
+
+        float[] music = TurnSignal.Chords(50, RateHz, 1.8, 0);
+        for (int i = 0; i < music.Length; i++)
+        {
+            samples[(14 * RateHz) + i] += music[i];
+        }
+
+        SideOutline outline = TestSignal.Read(TestSignal.Both(samples), 2, RateHz).Outline;
+        double step = (double)outline.StepFrames / RateHz;
+        GrooveSpan[] lead = [.. outline.Groove.Where(span => span.EndStep * step <= 14.5)];
+        GrooveSpan[] runOut = [.. outline.Groove.Where(span => span.FirstStep * step >= 63.5)];
+        Assert.Equal(outline.Groove.Length, lead.Length + runOut.Length);
+        Assert.InRange(lead.Sum(span => span.Steps) * step, 10, 12.5);
+        Assert.InRange(runOut.Sum(span => span.Steps) * step, 22, 24.5);
+    }
+
+    [Fact]
+    public void Chords_with_rests_between_them_are_no_swell()
+    {
+        // Rests a turn apart, down to the groove; the chords between them rise 20 dB over it.
+        float[] samples = TurnSignal.Noise(-60, 60, 44_100, 13);
+        float[] chord = TurnSignal.Noise(-40, 0.9, 44_100, 14);
+        for (double at = 10; at < 45; at += 1.8)
+        {
+            for (int i = 0; i < chord.Length; i++)
+            {
+                samples[(int)(at * 44_100) + i] += chord[i];
+            }
+        }
+
+        GrooveLevel level = GrooveLevel.Of(TestSignal.Read(TestSignal.Both(samples), 2, 44_100).Envelope);
+        NoiseFloor? noise = NoiseFloor.Find(level);
+        Assert.NotNull(noise);
+        Assert.Equal(0, GrooveSwell.Of(level, noise.ToArray(level.Steps), noise.Stretches));
     }
 
     [Fact]

@@ -144,6 +144,83 @@ public sealed class TickTests
         }
     }
 
+    [Fact]
+    public void A_row_of_faint_ticks_is_found_among_three_others_a_second()
+    {
+        for (int seed = 0; seed < 10; seed++)
+        {
+            var random = new Random(seed);
+            List<double> times = [.. Enumerable.Range(0, 600).Select(_ => random.NextDouble() * 200)];
+            times.AddRange(Enumerable.Range(0, 30).Where(turn => turn % 7 != 3).Select(turn => 60 + (turn * 1.802) + (0.0004 * random.NextDouble())));
+            Scratch scratch = Assert.Single(Faint(times, 200, 1.8));
+            Assert.Equal(30, scratch.Turns);
+            Assert.InRange(scratch.Ticks, 26, 28);
+            Assert.InRange(scratch.FirstFrame / 48_000.0, 59.9, 60.1);
+            Assert.Equal(-40, scratch.PeakDbfs, 0.5);
+
+            // What lies behind the end of the music is the run-out's.
+            Assert.Empty(Faint(times, 60, 1.8));
+        }
+    }
+
+    [Fact]
+    public void Faint_ticks_by_chance_and_faint_beats_are_no_scratch()
+    {
+        for (int seed = 0; seed < 10; seed++)
+        {
+            var random = new Random(seed);
+            Assert.Empty(Faint(Enumerable.Range(0, 4000).Select(_ => random.NextDouble() * 200), 200, 1.8));
+            Assert.Empty(Faint(Enumerable.Range(0, 1200).Select(_ => random.NextDouble() * 200), 200, null));
+
+            // Four beats to a turn, struck by hand: 2 ms early or late (own choice).
+            Assert.Empty(Faint(Enumerable.Range(0, 400).Select(beat => 5 + (beat * 0.45) + (0.002 * random.NextDouble())), 200, 1.8));
+        }
+    }
+
+    [Fact]
+    public void A_scratch_too_faint_for_ticks_is_found_under_noise()
+    {
+        // Six standard deviations of the noise high: now and then one is lost in it.
+        float[] samples = TurnSignal.Noise(-40, 70, 48_000, 11);
+        for (int turn = 0; turn < 30; turn++)
+        {
+            TurnSignal.Tick(samples, (int)((8 + (1.8 * turn)) * 48_000), -25, 48_000);
+        }
+
+        DiscReading disc = TestSignal.Read(samples, channels: 1).Disc;
+        Assert.InRange(disc.Ticks.Count, 0, 20);
+        ImmutableArray<Scratch> scratches = ScratchFinder.Find(disc.Ticks.Ticks, disc.Ticks.Faint, 70 * 48_000, 48_000, 1.8);
+        Scratch scratch = Assert.Single(scratches);
+        Assert.InRange(scratch.Turns, 24, 30);
+        Assert.InRange(scratch.FirstFrame / 48_000.0, 7.99, 8.01 + (4 * 1.8));
+    }
+
+    [Fact]
+    public void Faint_ticks_take_no_more_room_than_they_may()
+    {
+        FaintTicks faint = new();
+        for (int i = 0; i < FaintTicks.Capacity + 10; i++)
+        {
+            faint.Add(i * 0.02, 0.1f);
+        }
+
+        faint.Add(1e9, 0.1f);
+        Assert.Equal(FaintTicks.Capacity, faint.Count);
+        Assert.Equal(0.02, faint.SecondsAt(1), 1e-9);
+        Assert.Equal(-20, faint.PeakDbfs(1), 0.25);
+    }
+
+    private static ImmutableArray<Scratch> Faint(IEnumerable<double> times, double endSeconds, double? turnSeconds)
+    {
+        FaintTicks faint = new();
+        foreach (double time in times.Order())
+        {
+            faint.Add(time, 0.01f);
+        }
+
+        return ScratchFinder.Find([], faint, (long)(endSeconds * 48_000), 48_000, turnSeconds);
+    }
+
     private static Tick At(double seconds) => new((long)(seconds * 48_000), -20, 30, Left: true, Right: true);
 
     private static ImmutableArray<Tick> Ticks(float[] samples, int rateHz) => TestSignal.Read(samples, channels: 1, rateHz: rateHz).Disc.Ticks.Ticks;
