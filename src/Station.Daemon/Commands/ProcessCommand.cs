@@ -36,6 +36,7 @@ internal static class ProcessCommand
         string scratch = Path.Combine(dir, ".process-" + JobId.New(TimeProvider.System.GetUtcNow()));
         var folders = new StationFolders(scratch, Path.Combine(dir, "archive"), Path.Combine(dir, "listening"), Path.Combine(dir, "reports"));
         folders.Create();
+        folders.CreateArchive(TimeProvider.System.GetUtcNow());
         try
         {
             using SqliteStore store = SqliteStore.Open(folders.Database, TimeProvider.System);

@@ -41,6 +41,7 @@ internal static class RunCommand
 
         using SqliteStore store = SqliteStore.Open(folders.Database, TimeProvider.System);
         await using WebApplication app = Build(configuration, folders, store);
+        await app.Services.GetRequiredService<ArchiveRoot>().OpenAsync(cancellationToken);
         await app.Services.GetRequiredService<StartRecovery>().RunAsync(cancellationToken);
         await app.Services.GetRequiredService<CaptureClaim>().AdoptOrphansAsync(cancellationToken);
         await app.RunAsync(cancellationToken);

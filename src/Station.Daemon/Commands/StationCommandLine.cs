@@ -19,7 +19,7 @@ internal static class StationCommandLine
     {
         var root = new RootCommand("Takes in, judges, divides, archives and publishes captures of record sides.")
         {
-            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Divide(), Verify(), Restore(), Replica(), Demo(), ConfigCheck(),
+            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Divide(), Verify(), Restore(), Replica(), Archive(), Demo(), ConfigCheck(),
         };
         ParseResult parsed = root.Parse(args);
         if (parsed.Errors.Count > 0)
@@ -171,6 +171,13 @@ internal static class StationCommandLine
         var prepare = new Command("prepare", "Mark a replica's folder, with its disk mounted: without the mark nothing is ever written there.") { name, StationFolder, Config };
         Act(prepare, (parsed, _) => Task.FromResult(ReplicaCommand.Prepare(parsed.GetRequiredValue(name), Configured(parsed), TimeProvider.System)));
         return new Command("replica", "Further places for bags.") { prepare };
+    }
+
+    private static Command Archive()
+    {
+        var prepare = new Command("prepare", "Mark the archive's folder, with its disk mounted, as this station's: needed after its disk was replaced or exchanged.") { StationFolder, Config };
+        Act(prepare, (parsed, token) => ArchiveCommand.PrepareAsync(Configured(parsed), TimeProvider.System, token));
+        return new Command("archive", "The place for bags.") { prepare };
     }
 
     private static Command Demo()

@@ -1,3 +1,4 @@
+using Station.Archive.Copies;
 using Station.Archive.Durability;
 
 namespace Station.Daemon.Configuration;
@@ -5,6 +6,9 @@ namespace Station.Daemon.Configuration;
 /// <summary>The folders of one station. The only place that knows their names.</summary>
 internal sealed record StationFolders
 {
+    /// <summary>What the marker of an archive's root calls it; no replica may be called so.</summary>
+    public const string ArchiveMarkerName = "archive";
+
     public StationFolders(string root, string? archive = null, string? listening = null, string? reports = null)
     {
         Root = Full(root);
@@ -55,13 +59,64 @@ internal sealed record StationFolders
 
     public string JobWorking(string jobId) => Path.Combine(Working, jobId);
 
-    /// <summary>Makes every folder of the station that is missing, durably.</summary>
+    /// <summary>Makes every folder of the station that is missing, durably; all but the archive's, which may be a disk of its own that is away.</summary>
     public void Create()
     {
-        foreach (string folder in new[] { Root, Inbox, Working, Held, Discarded, Refused, Archive, Listening, Reports, State })
+        foreach (string folder in new[] { Root, Inbox, Working, Held, Discarded, Refused, Listening, Reports, State })
         {
             DurableFile.CreateFolder(folder);
         }
+    }
+
+    /// <summary>Makes the archive's folder when it is missing, and its marker.</summary>
+    /// <returns>The marker that is there now.</returns>
+    /// <exception cref="InvalidDataException">The folder is marked as something else.</exception>
+    public CopiesMarker CreateArchive(DateTimeOffset now)
+    {
+        DurableFile.CreateFolder(Archive);
+        return CopiesMarker.Prepare(Archive, ArchiveMarkerName, now);
+    }
+
+    /// <summary>Why nothing may be written to the archive, in the operator's words; null when it is there and has its marker.</summary>
+    public string? WhyNoArchive()
+    {
+        try
+        {
+            return !Directory.Exists(Archive) ? $"{Archive} is not there." : CopiesMarker.TryRead(Archive) switch
+            {
+                null => $"{Archive} has no marker: its disk or share is not mounted. When it is the archive all the same, say so once: stationd archive prepare.",
+                { Name: not ArchiveMarkerName and var name } => $"{Archive} was prepared as '{name}', not as '{ArchiveMarkerName}': another disk is mounted there.",
+                _ => null,
+            };
+        }
+        catch (Exception error) when (error is IOException or UnauthorizedAccessException)
+        {
+            return $"{Archive} can't be read: {error.Message}";
+        }
+        catch (InvalidDataException error)
+        {
+            return error.Message;
+        }
+    }
+
+    /// <exception cref="ArchiveAwayException">The archive is not there.</exception>
+    public void RequireArchive()
+    {
+        if (WhyNoArchive() is { } why)
+        {
+            throw new ArchiveAwayException(why);
+        }
+    }
+
+    /// <summary>Makes a record's folder in the archive. Everything that is written to the archive is written below one, so this is where a bare mount point is found out.</summary>
+    /// <exception cref="ArchiveAwayException">The archive is not there.</exception>
+    /// <exception cref="IOException">The folder can't be made.</exception>
+    public string MakeRecordArchive(string record)
+    {
+        RequireArchive();
+        string folder = RecordArchive(record);
+        DurableFile.CreateFolder(folder);
+        return folder;
     }
 
     /// <summary>Path relative to the station folder when it lies inside it, else absolute: what reports and the database keep.</summary>

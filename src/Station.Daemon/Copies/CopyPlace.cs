@@ -8,7 +8,6 @@ namespace Station.Daemon.Copies;
 /// <param name="Root">Absolute.</param>
 internal sealed record CopyPlace(string Name, string Root)
 {
-    /// <summary>The archive's own root is made with the station; a replica's must be prepared.</summary>
     public bool IsArchive => Name == CopyPlaces.Archive;
 
     public string RecordFolder(Capture capture) => Path.Combine(Root, capture.LabelRecordId);
@@ -25,14 +24,9 @@ internal sealed record CopyPlace(string Name, string Root)
                 return $"{Root} is not there.";
             }
 
-            if (IsArchive)
-            {
-                return null;
-            }
-
             return CopiesMarker.TryRead(Root) switch
             {
-                null => $"{Root} has no marker: its disk or share is not mounted, or it was never prepared (stationd replica prepare {Name}).",
+                null => $"{Root} has no marker: its disk or share is not mounted, or it was never prepared (stationd {(IsArchive ? "archive prepare" : $"replica prepare {Name}")}).",
                 { Name: var name } when name != Name => $"{Root} was prepared as '{name}', not as '{Name}': another disk is mounted there.",
                 _ => null,
             };

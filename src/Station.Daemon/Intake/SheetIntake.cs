@@ -37,7 +37,7 @@ internal sealed class SheetIntake(
         if (await store.SheetAsync(spelling, cancellationToken) is not { IsFromList: false } known || known.Yaml != text)
         {
             var stored = new StoredSheet(spelling, paper.Name, text, sheet.Artist, sheet.Title, clock.GetUtcNow());
-            DurableFile.CreateFolder(folders.RecordArchive(spelling));
+            folders.MakeRecordArchive(spelling);
             history.SheetReceived(stored);
             await store.SaveSheetAsync(stored, cancellationToken);
         }

@@ -28,7 +28,7 @@ internal sealed class ShelfListIntake(
         foreach (StoredSheet sheet in news)
         {
             cancellationToken.ThrowIfCancellationRequested();
-            DurableFile.CreateFolder(folders.RecordArchive(sheet.RecordId));
+            folders.MakeRecordArchive(sheet.RecordId);
             history.SheetReceived(sheet);
         }
 

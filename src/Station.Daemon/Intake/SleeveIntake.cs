@@ -34,8 +34,7 @@ internal sealed class SleeveIntake(
 
         string spelling = await store.SpellingAsync(name.Record.Value, cancellationToken);
         string sha256 = Convert.ToHexStringLower(SHA256.HashData(paper.Bytes));
-        string path = Path.Combine(folders.RecordArchive(spelling), $"sleeve-{sha256[..DigestDigits]}.{picture.Extension}");
-        DurableFile.CreateFolder(folders.RecordArchive(spelling));
+        string path = Path.Combine(folders.MakeRecordArchive(spelling), $"sleeve-{sha256[..DigestDigits]}.{picture.Extension}");
         Keep(path, paper.Bytes, sha256);
         var stored = new StoredSleeve(
             spelling, paper.Name, folders.Relative(path), sha256, paper.Bytes.Length, picture.MediaType, picture.WidthPixels, picture.HeightPixels, clock.GetUtcNow());

@@ -32,7 +32,7 @@ internal sealed record BagToDo(Capture Capture, BagCopy Copy);
 internal sealed record CopyPlaces(System.Collections.Immutable.ImmutableArray<string> Replicas, int BeforeRelease)
 {
     /// <summary>The name of the archive's own copy. No replica may be called so.</summary>
-    public const string Archive = "archive";
+    public const string Archive = Configuration.StationFolders.ArchiveMarkerName;
 
     /// <summary>No replicas: the bag in the archive is enough.</summary>
     public static CopyPlaces ArchiveOnly { get; } = new([], 1);

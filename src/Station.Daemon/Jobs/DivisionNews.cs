@@ -38,7 +38,7 @@ internal sealed class DivisionNews(IStationStore store, RecordHistory history, S
 
     private async Task TellAsync(StoredCue cue, CancellationToken cancellationToken)
     {
-        DurableFile.CreateFolder(folders.RecordArchive(cue.RecordId));
+        folders.MakeRecordArchive(cue.RecordId);
         history.CutsFixed(cue);
         await store.CueToldAsync(cue, cancellationToken);
     }

@@ -87,6 +87,9 @@ internal static partial class JobLog
     [LoggerMessage(122, LogLevel.Error, "{Capture}: the dropped file stays, though enough copies of its bag are proved: {Reason}")]
     public static partial void NotReleased(this ILogger log, string capture, string reason);
 
+    [LoggerMessage(123, LogLevel.Error, "Nothing is archived, and dropped files wait: {Reason}")]
+    public static partial void ArchiveAway(this ILogger log, string reason);
+
     [LoggerMessage(120, LogLevel.Information, "{Capture}: filed as {To} by the operator, was {From}; its label is {Label}")]
     public static partial void Identified(this ILogger log, string capture, string from, string to, string label);
 }

@@ -31,6 +31,7 @@ internal static class JobsRegistration
     /// <summary>The workers, and what a start puts right.</summary>
     public static void AddJobWorkers(this IServiceCollection services)
     {
+        services.AddSingleton<ArchiveRoot>();
         services.AddSingleton<StartRecovery>();
         services.AddHostedService<JobWorkers>();
     }

@@ -72,6 +72,7 @@ internal sealed partial class RecordHistory
                 return;
             }
 
+            folders.RequireArchive();
             EventLog.Append(path, new RecordEvent(
                 IdOf(type, record, value, (string?)details["side"] ?? "", last?.Id.ToString() ?? ""), clock.GetUtcNow(), type, SoftwareVersion.Text, record,
                 Capture: null, Take: null, Bag: null, "success", Reason: null, details));

@@ -75,7 +75,7 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
             });
         foreach (string record in new[] { identification.From.RecordId, identification.To.RecordId }.Distinct(StringComparer.OrdinalIgnoreCase))
         {
-            DurableFile.CreateFolder(folders.RecordArchive(record));
+            folders.MakeRecordArchive(record);
             Append(told, record);
         }
     }
@@ -95,6 +95,7 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
                 return;
             }
 
+            folders.RequireArchive();
             EventLog.Append(path, new RecordEvent(
                 IdOf("sheet", sheet.RecordId, sheet.Yaml, last?.Id.ToString() ?? ""), clock.GetUtcNow(), SheetType, SoftwareVersion.Text, sheet.RecordId,
                 Capture: null, Take: null, Bag: null, "success", Reason: null, new JsonObject { ["sheet"] = sheet.Yaml, ["file"] = sheet.FileName }));
@@ -146,6 +147,7 @@ internal sealed partial class RecordHistory(StationFolders folders, TimeProvider
                 return;
             }
 
+            folders.RequireArchive();
             EventLog.Append(path, happened);
         }
     }

@@ -58,9 +58,9 @@ internal sealed class StartRecovery(IStationStore store, JobControl control, Lat
     private void RemoveTemporaryFiles()
     {
         foreach (string folder in new[] { folders.Reports, folders.Refused, folders.Archive, folders.Listening, folders.Held, folders.Discarded }
-            .Concat(Directory.EnumerateDirectories(folders.Archive))
+            .Concat(Directory.Exists(folders.Archive) ? Directory.EnumerateDirectories(folders.Archive) : [])
             .Concat(Directory.EnumerateDirectories(folders.Held))
-            .Where(f => !FileSystemFolders.IsOwn(f)))
+            .Where(f => !FileSystemFolders.IsOwn(f) && Directory.Exists(f)))
         {
             foreach (string path in Directory.EnumerateFileSystemEntries(folder).Where(f => DurableFile.IsTemporaryName(Path.GetFileName(f))).ToArray())
             {

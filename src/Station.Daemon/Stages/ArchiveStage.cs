@@ -27,14 +27,13 @@ internal sealed class ArchiveStage(
 
     public async Task<StageOutcome> RunAsync(Job job, CancellationToken cancellationToken)
     {
-        string recordFolder = folders.RecordArchive(job.Capture.LabelRecordId);
+        string recordFolder = folders.MakeRecordArchive(job.Capture.LabelRecordId);
         string bag = Path.Combine(recordFolder, job.Capture.Label);
         if (Directory.Exists(bag))
         {
             return await AdoptAsync(job, bag, cancellationToken);
         }
 
-        DurableFile.CreateFolder(recordFolder);
         string staging = DurableFile.StagingPathFor(bag);
         StoredSheet? sheet = await store.SheetAsync(job.Capture.RecordId, cancellationToken);
         string? fault;

@@ -17,6 +17,7 @@ internal sealed class SampleStation : IDisposable
     {
         Folders = new StationFolders(Path.Combine(_folder.Path, "station"));
         Folders.Create();
+        Folders.CreateArchive(Clock.GetUtcNow());
         Options = new StationOptions { Name = name, Folder = Folders.Root };
         Store = SqliteStore.Open(Folders.Database, Clock);
         Reports = new ReportWriter(Store, Folders, Options, Clock);

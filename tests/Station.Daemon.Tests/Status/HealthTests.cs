@@ -46,8 +46,10 @@ public sealed class HealthTests
     public async Task Without_its_archive_it_is_not_ready()
     {
         await using StatusHost host = await StatusHost.StartAsync();
-        Directory.Delete(host.Station.Folders.Archive);
+        File.Delete(Path.Combine(host.Station.Folders.Archive, Station.Archive.Copies.CopiesMarker.FileName));
+        Assert.Contains("marker", await AssertFailsAsync(host, "archive"), StringComparison.Ordinal);
 
+        Directory.Delete(host.Station.Folders.Archive);
         await AssertFailsAsync(host, "archive");
     }
 

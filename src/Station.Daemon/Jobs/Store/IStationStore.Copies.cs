@@ -43,6 +43,15 @@ internal partial interface IStationStore
     Task CopyNotProvedAsync(
         CaptureId id, string place, BagCopyState state, string problem, DateTimeOffset at, CancellationToken cancellationToken, DateTimeOffset? nextTryAt = null);
 
+    /// <summary>Id in the marker of the archive this station writes to; null before one was noted.</summary>
+    Task<Guid?> ArchiveMarkerAsync(CancellationToken cancellationToken);
+
+    /// <summary>Notes which archive this station writes to, in place of what was noted before.</summary>
+    Task NoteArchiveMarkerAsync(Guid id, DateTimeOffset at, CancellationToken cancellationToken);
+
+    /// <summary>Bags of the captures archived last, newest first, as the database keeps them: relative to the station folder when inside it.</summary>
+    Task<ImmutableArray<string>> NewestBagsAsync(int limit, CancellationToken cancellationToken);
+
     /// <summary>Every copy of a capture's bag.</summary>
     Task<ImmutableArray<BagCopy>> CopiesAsync(CaptureId id, CancellationToken cancellationToken);
 

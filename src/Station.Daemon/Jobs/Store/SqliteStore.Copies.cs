@@ -69,6 +69,22 @@ internal sealed partial class SqliteStore
             new { state = Text(state), at = Ms(at), problem, next = nextTryAt is { } next ? Ms(next) : (long?)null, id = id.Value, place }, transaction),
         cancellationToken);
 
+    public Task<Guid?> ArchiveMarkerAsync(CancellationToken cancellationToken) => ReadAsync(async connection =>
+        await connection.ExecuteScalarAsync<string?>("SELECT marker_id FROM archive_root") is { } id ? Guid.Parse(id) : (Guid?)null);
+
+    public Task NoteArchiveMarkerAsync(Guid id, DateTimeOffset at, CancellationToken cancellationToken) => WriteAsync(
+        (connection, transaction) => connection.ExecuteAsync(
+            "INSERT INTO archive_root (one, marker_id, noted_at) VALUES (1, @id, @at) "
+            + "ON CONFLICT (one) DO UPDATE SET marker_id = excluded.marker_id, noted_at = excluded.noted_at WHERE marker_id <> excluded.marker_id",
+            new { id = id.ToString("D"), at = Ms(at) }, transaction),
+        cancellationToken);
+
+    public Task<ImmutableArray<string>> NewestBagsAsync(int limit, CancellationToken cancellationToken) => ReadAsync<ImmutableArray<string>>(async connection =>
+    [
+        .. await connection.QueryAsync<string>(
+            "SELECT bag FROM captures WHERE archived_at IS NOT NULL AND bag IS NOT NULL ORDER BY archived_at DESC LIMIT @limit", new { limit }),
+    ]);
+
     public Task<ImmutableArray<BagCopy>> CopiesAsync(CaptureId id, CancellationToken cancellationToken) =>
         ReadAsync(connection => CopiesOfAsync(connection, id.Value, transaction: null));
 

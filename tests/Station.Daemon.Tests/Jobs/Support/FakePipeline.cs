@@ -101,7 +101,7 @@ internal sealed class FakePipeline
         string bag = Bag(job);
         if (!Directory.Exists(bag))
         {
-            DurableFile.CreateFolder(Path.GetDirectoryName(bag)!);
+            _station.Folders.MakeRecordArchive(job.Capture.RecordId);
             string staging = DurableFile.StagingPathFor(bag);
             BagWriter.Stage(
                 staging, [BagFile.FromFile("master.wav", _station.Folders.Absolute(job.Capture.Location))], [],

@@ -20,6 +20,7 @@ internal sealed class TestStation : IDisposable
     {
         Folders = new StationFolders(Path.Combine(_root, "station"));
         Folders.Create();
+        Folders.CreateArchive(Start);
         Store = SqliteStore.Open(Folders.Database, Clock);
     }
 
