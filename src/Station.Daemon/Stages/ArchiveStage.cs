@@ -95,6 +95,9 @@ internal sealed class ArchiveStage(
     {
         DateTimeOffset verified = clock.GetUtcNow();
         string relative = folders.Relative(bag);
+        history.Received(job);
+        history.Inspected(job);
+        history.ReadBack(job, verified);
         history.Archived(job, relative);
         InspectResult inspected = job.Inspected()!;
         string master = inspected.OriginalIsMaster ? OriginalParts.WholeName(inspected.Capture.Container) : OriginalParts.MasterName;

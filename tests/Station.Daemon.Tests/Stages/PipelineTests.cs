@@ -307,7 +307,8 @@ public sealed class PipelineTests : IAsyncDisposable
         }
 
         Assert.Equal(["HL-0031-A-c1"], Directory.EnumerateDirectories(_station.Folders.RecordArchive("HL-0031")).Select(Path.GetFileName));
-        Assert.Single(Station.Archive.Events.EventLog.Read(_station.Folders.EventLog("HL-0031"), out _));
+        Assert.Equal(5, Station.Archive.Events.EventLog.Read(_station.Folders.EventLog("HL-0031"), out _).Select(e => e.Type).Distinct().Count());
+        Assert.Equal(5, Station.Archive.Events.EventLog.Read(_station.Folders.EventLog("HL-0031"), out _).Count);     // none of the five of its arrival twice
     }
 
     [Fact]

@@ -274,9 +274,9 @@ internal sealed class Witness(StationFolder station)
         }
 
         int published = dropped.Count(d => d.End is End.Published or End.Replaced);
-        foreach (string type in new[] { "ingestion", "take accepted" })
+        foreach (string type in new[] { "ingestion start", "message digest calculation", "validation", "fixity check", "ingestion", "take accepted" })
         {
-            int count = happened.Count(h => h.StartsWith(type + " ", StringComparison.Ordinal));
+            int count = happened.Count(h => h[..h.LastIndexOf(' ')] == type);
             Expect(count == published, string.Create(CultureInfo.InvariantCulture, $"{count} events '{type}', expected {published}"));
         }
     }
