@@ -24,6 +24,12 @@ internal static class BagCompleteness
             inspection.Warn("tagmanifest-sha256.txt", "the bag has no tag manifest: nothing guards its tag files and manifests");
         }
 
+        foreach (Manifest manifest in payload.Where(_ => tags.Count > 0).Where(p => !tags.Any(t => t.Name.NormalAlgorithm == p.Name.NormalAlgorithm)))
+        {
+            // RFC 8493 §2.2.1: tag manifests should use the algorithms of the payload manifests (from memory). In a bag of this library's one was taken away.
+            inspection.Warn("tag" + manifest.Name.FileName, $"is not there, though {manifest.Name.FileName} is");
+        }
+
         foreach (Manifest manifest in tags)
         {
             JudgeTagManifest(inspection, tree, declaration, manifest, payload);

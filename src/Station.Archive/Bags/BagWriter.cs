@@ -6,7 +6,7 @@ namespace Station.Archive.Bags;
 public static class BagWriter
 {
     /// <summary>
-    /// Writes a whole bag into a staging folder: payload, then the tag files, manifest and tag manifest (SHA-256), every file and folder synced and
+    /// Writes a whole bag into a staging folder: payload, then the tag files, manifest and tag manifest (SHA-256, and SHA-512 beside it when asked for), every file and folder synced and
     /// read-only but for the staging folder itself. Doing it again gives the same bag: what an earlier try left is removed first.
     /// </summary>
     /// <param name="stagingFolder">Its name must be one of the temporary ones (<see cref="DurableFile.StagingPathFor"/> gives the one that belongs to a bag), on the
@@ -15,6 +15,7 @@ public static class BagWriter
     /// <param name="tagFiles">Files beside data/, such as README.txt.</param>
     /// <param name="info">Content of bag-info.txt.</param>
     /// <param name="cancellationToken">Stops between blocks; what was written is removed.</param>
+    /// <param name="withSha512">A second manifest and tag manifest with SHA-512; each file is still read once.</param>
     /// <exception cref="ArgumentException">A name that may not be in a bag, two names some file systems take for one, or a staging folder with an ordinary name.</exception>
     /// <exception cref="PosixException">A step failed; the partial bag was removed as far as possible.</exception>
     /// <exception cref="SourceChangedException">A source changed while copied or has not the digest it should have.</exception>
@@ -23,7 +24,8 @@ public static class BagWriter
         IReadOnlyList<BagFile> payload,
         IReadOnlyList<BagFile> tagFiles,
         BagInfo info,
-        CancellationToken cancellationToken)
+        CancellationToken cancellationToken,
+        bool withSha512 = false)
     {
         ArgumentException.ThrowIfNullOrEmpty(stagingFolder);
         ArgumentNullException.ThrowIfNull(payload);
@@ -41,7 +43,7 @@ public static class BagWriter
         DurableFile.DeleteFolder(staging);
         try
         {
-            new BagStaging(staging, cancellationToken).Write(payload, tagFiles, info);
+            new BagStaging(staging, withSha512, cancellationToken).Write(payload, tagFiles, info);
         }
         catch
         {

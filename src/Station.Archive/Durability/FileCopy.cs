@@ -10,7 +10,9 @@ internal static class FileCopy
     /// <summary>Copies the open file <paramref name="source"/> into <paramref name="target"/>, which the caller finishes.</summary>
     /// <returns>SHA-256 of what was copied, 64 lower-case hexadecimal digits.</returns>
     /// <exception cref="SourceChangedException">Length, time or number of bytes read differ from what was opened.</exception>
-    public static string Into(DurableWriter target, SafeFileHandle source, FileIdentity opened, string sourcePath, CancellationToken cancellationToken)
+    /// <param name="also">Is given the same bytes in the same pass; null for none.</param>
+    public static string Into(
+        DurableWriter target, SafeFileHandle source, FileIdentity opened, string sourcePath, CancellationToken cancellationToken, IncrementalHash? also = null)
     {
         using IncrementalHash hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         long copied = FileDigest.ReadAll(
@@ -19,6 +21,7 @@ internal static class FileCopy
             bytes =>
             {
                 hash.AppendData(bytes);
+                also?.AppendData(bytes);
                 target.Write(bytes);
             },
             bytesRead: null,
@@ -28,9 +31,11 @@ internal static class FileCopy
 
     /// <summary>Copies one stretch of the open file <paramref name="source"/> into <paramref name="target"/>, which the caller finishes.</summary>
     /// <returns>SHA-256 of what was copied, 64 lower-case hexadecimal digits.</returns>
+    /// <param name="also">Is given the same bytes in the same pass; null for none.</param>
     /// <exception cref="SourceChangedException">The file ends before the stretch does, or changed while it was copied.</exception>
     public static string Range(
-        DurableWriter target, SafeFileHandle source, FileIdentity opened, string sourcePath, long offset, long bytes, CancellationToken cancellationToken)
+        DurableWriter target, SafeFileHandle source, FileIdentity opened, string sourcePath, long offset, long bytes, CancellationToken cancellationToken,
+        IncrementalHash? also = null)
     {
         using IncrementalHash hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         byte[] buffer = new byte[Math.Min(FileDigest.BlockBytes, bytes)];
@@ -45,6 +50,7 @@ internal static class FileCopy
             }
 
             hash.AppendData(buffer, 0, count);
+            also?.AppendData(buffer, 0, count);
             target.Write(buffer.AsSpan(0, count));
             copied += count;
         }

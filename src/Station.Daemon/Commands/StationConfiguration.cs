@@ -7,6 +7,7 @@ using Station.Daemon.Copies;
 using Station.Daemon.Intake;
 using Station.Daemon.Jobs;
 using Station.Daemon.Listening;
+using Station.Daemon.Stages;
 using Station.Daemon.Status;
 
 namespace Station.Daemon.Commands;
@@ -26,6 +27,8 @@ internal sealed class StationConfiguration : IValidatableObject
     public ListeningOptions Listening { get; set; } = new();
 
     public JobsOptions Jobs { get; set; } = new();
+
+    public BagOptions Bags { get; set; } = new();
 
     public CopiesOptions Copies { get; set; } = new();
 

@@ -59,6 +59,7 @@ internal static class StationSetup
         services.AddSingleton(configuration.Division);
         services.AddSingleton(configuration.Listening);
         services.AddSingleton(configuration.Jobs);
+        services.AddSingleton(configuration.Bags);
         services.AddJobRunner(policy);
         services.AddStages(configuration.Intake.ToReaderLimits(), configuration.Intake.KeepFreeBytes, CodecTools.FromPath());
         services.AddListening();

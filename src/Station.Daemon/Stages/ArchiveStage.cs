@@ -18,7 +18,7 @@ namespace Station.Daemon.Stages;
 /// </summary>
 internal sealed class ArchiveStage(
     WorkingFiles working, OriginalParts originals, MasterDecoder decoder, ReportWriter reports, RecordHistory history, IStationStore store,
-    StationFolders folders, StationOptions station, TimeProvider clock) : IStage
+    StationFolders folders, StationOptions station, BagOptions options, TimeProvider clock) : IStage
 {
     /// <summary>A bag that didn't read back as written is staged again; the disk may have recovered.</summary>
     private static readonly TimeSpan MismatchWait = TimeSpan.FromSeconds(30);
@@ -39,7 +39,8 @@ internal sealed class ArchiveStage(
         string? fault;
         try
         {
-            BagWriter.Stage(staging, Payload(job, sheet), [BagFile.FromBytes("README.txt", Encoding.UTF8.GetBytes(BagReadme.Text(job)))], Info(job, sheet), cancellationToken);
+            BagWriter.Stage(
+                staging, Payload(job, sheet), [BagFile.FromBytes("README.txt", Encoding.UTF8.GetBytes(BagReadme.Text(job, options.Sha512)))], Info(job, sheet), cancellationToken, options.Sha512);
             fault = Prove(job, staging, cancellationToken);
         }
         catch (SourceChangedException changed)

@@ -7,7 +7,8 @@ namespace Station.Daemon.Stages;
 /// <summary>The plain-words page in each bag: what it is, and how to get the music out without this program.</summary>
 internal static class BagReadme
 {
-    public static string Text(Job job)
+    /// <param name="withSha512">The bag has manifests with SHA-512 too.</param>
+    public static string Text(Job job, bool withSha512 = false)
     {
         InspectResult inspected = job.Inspected()!;
         string master = inspected.OriginalIsMaster ? OriginalParts.WholeName(inspected.Capture.Container) : OriginalParts.MasterName;
@@ -27,7 +28,7 @@ internal static class BagReadme
             The sound    data/{master}
                          {inspected.Capture.SampleRateHz} Hz, {inspected.Capture.BitsPerSample} bit, {inspected.Capture.Channels} channel(s); nothing was removed, filtered or made louder.
                          {(damaged ? $"FLAC (RFC 9639) with faults; decoded as far as it goes by: flac -d -F data/{master}" : HowToPlay(inspected.OriginalIsMaster ? inspected.Capture.Container! : "flac", inspected.Words, master))}
-            To check     sha256sum -c manifest-sha256.txt          (in this folder)
+            To check     sha256sum -c manifest-sha256.txt          (in this folder){(withSha512 ? "\n             sha512sum -c manifest-sha512.txt" : "")}
                          {FlacTest(damaged, master)}
             The rest     data/inspection.json  what was measured and found
                          data/picture.svg      the level through the side

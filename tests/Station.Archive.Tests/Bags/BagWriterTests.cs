@@ -32,6 +32,66 @@ public sealed class BagWriterTests : IDisposable
         Assert.Equal(["HL-0031-A-c1"], _folder.Names);
     }
 
+    // RFC 8493 §2.1.3, §2.4: a bag may have several manifests, each of all payload files (second-hand). sha512sum of GNU coreutils is the judge from outside.
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void With_SHA_512_asked_for_both_manifests_are_written_and_right(bool link)
+    {
+        string source = _folder["source.flac"];
+        File.WriteAllBytes(source, [.. Enumerable.Range(0, 3_000_000).Select(n => (byte)(n * 31))]);
+        BagWriter.Stage(
+            Staging,
+            [
+                BagFile.FromFile("master.flac", source, Station.Archive.Fixity.FileDigest.Sha256(source), mayLink: link), BagFile.FromFileRange("head.bin", source, 7, 1000),
+                BagFile.FromBytes("a b%.json", "{}"u8.ToArray()),
+            ],
+            [BagFile.FromBytes("README.txt", "music"u8.ToArray())], SampleBag.Info, CancellationToken.None, withSha512: true);
+        BagWriter.Publish(Staging, Bag);
+
+        BagCheck check = BagReader.Check(Bag, BagDepth.Full);
+        Assert.Equal([], check.Warnings);
+        Assert.True(check.IsPristine);
+        foreach ((string tool, string manifest) in new[]
+        {
+            ("sha512sum", "tagmanifest-sha512.txt"), ("sha256sum", "tagmanifest-sha256.txt"), ("sha512sum", "manifest-sha512.txt"), ("sha256sum", "manifest-sha256.txt"),
+        })
+        {
+            // A '%' is the one character that makes a manifest line no line of these tools (docs/formats/archive.md §2.2): its name is put back first.
+            string list = _folder[manifest];
+            File.WriteAllText(list, File.ReadAllText(Path.Combine(Bag, manifest)).Replace("%25", "%", StringComparison.Ordinal));
+            (int exitCode, string output, _) = Tool.RunIn(Bag, tool, "--check", "--strict", list);
+            Assert.True(exitCode == 0, output);
+            Assert.Equal(File.ReadAllLines(list).Length, output.Split('\n').Count(line => line.EndsWith(": OK", StringComparison.Ordinal)));
+        }
+
+        Assert.Equal(3, File.ReadAllLines(Path.Combine(Bag, "manifest-sha512.txt")).Length);
+        Assert.Equal(
+            ["README.txt", "bag-info.txt", "bagit.txt", "manifest-sha256.txt", "manifest-sha512.txt"],
+            File.ReadAllLines(Path.Combine(Bag, "tagmanifest-sha512.txt")).Select(line => line[130..]).Order(StringComparer.Ordinal));
+    }
+
+    [Theory]
+    [InlineData("manifest-sha512.txt")]
+    [InlineData("tagmanifest-sha512.txt")]
+    [InlineData("manifest-sha256.txt")]
+    [InlineData("tagmanifest-sha256.txt")]
+    public void Of_two_manifests_each_is_judged_and_neither_may_go(string manifest)
+    {
+        BagWriter.Stage(Staging, [BagFile.FromBytes("master.flac", "sound"u8.ToArray())], [], SampleBag.Info, CancellationToken.None, withSha512: true);
+        BagWriter.Publish(Staging, Bag);
+        string path = Path.Combine(Bag, manifest);
+        File.SetUnixFileMode(Bag, UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.UserExecute);
+        File.SetUnixFileMode(path, UnixFileMode.UserRead | UnixFileMode.UserWrite);
+        string text = File.ReadAllText(path);
+        File.WriteAllText(path, (text[0] == '0' ? '1' : '0') + text[1..]);
+        Assert.False(BagReader.Check(Bag, BagDepth.Full).IsValid);
+        File.WriteAllText(path, text);
+        Assert.True(BagReader.Check(Bag, BagDepth.Full).IsPristine);
+        File.Delete(path);
+        Assert.False(BagReader.Check(Bag, BagDepth.Full).IsPristine);
+    }
+
     // RFC 8493 §2.1.1: exactly these two lines (the conformance suite's basic bag, confirmed).
     [Fact]
     public void The_declaration_is_that_of_version_1_0() => Assert.Equal(

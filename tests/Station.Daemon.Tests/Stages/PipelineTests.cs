@@ -71,6 +71,27 @@ public sealed class PipelineTests : IAsyncDisposable
     }
 
     [Fact]
+    public async Task With_SHA_512_asked_for_the_bag_has_both_manifests_and_its_README_says_so()
+    {
+        var configuration = new StationConfiguration();
+        configuration.Bags.Sha512 = true;
+        await using ServiceProvider services = StationSetup.Pipeline(configuration, _station.Folders, _station.Store, JobPolicy.Service);
+        await _station.DropAsync("HL-0031-A.wav", "HL-0031", "A", DemoSide.Wav);
+        Job claimed = (await _station.ClaimAsync())!;
+        await services.GetRequiredService<JobRunner>().RunAsync(claimed, CancellationToken.None);
+        string bag = _station.Folders.Absolute((await _station.LoadAsync(claimed.Id)).Capture.Bag!);
+        Assert.True(BagReader.Check(bag, BagDepth.Full, CancellationToken.None).IsPristine);
+        foreach (string algorithm in new[] { "sha256", "sha512" })
+        {
+            string checkedFiles = Decoder.RunIn(bag, algorithm + "sum", "--check", "--strict", $"manifest-{algorithm}.txt");
+            Assert.Equal(Directory.EnumerateFiles(Path.Combine(bag, "data"), "*", SearchOption.AllDirectories).Count(), checkedFiles.Split('\n').Count(l => l.EndsWith(": OK", StringComparison.Ordinal)));
+        }
+
+        Assert.Contains("sha512sum -c manifest-sha512.txt\n", await File.ReadAllTextAsync(Path.Combine(bag, "README.txt")), StringComparison.Ordinal);
+        Assert.Equal(DemoSide.Wav, Restored(bag));
+    }
+
+    [Fact]
     public async Task A_clipped_side_is_held_with_advice_and_its_file_whole()
     {
         await SheetAsync();
