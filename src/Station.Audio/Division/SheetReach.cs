@@ -34,17 +34,13 @@ internal static class SheetReach
     public static (MusicMap Map, ImmutableArray<Boundary> Boundaries) Widen(
         MusicMap map, ImmutableArray<Boundary> boundaries, ImmutableArray<double?> lengths, double speed, int steps, Func<int, bool, double> sureness)
     {
-        Heard[] tracks =
-        [
-            .. lengths.Select((length, i) => new Heard(
-                i == 0 ? map.FirstStep : boundaries[i - 1].EndStep,
-                i == boundaries.Length ? map.EndStep : boundaries[i].FirstStep,
-                i == boundaries.Length ? 0 : boundaries[i].EndStep - boundaries[i].FirstStep,
-                length / speed)),
-        ];
         Boundary[] moved = [.. boundaries];
-        for (int i = 0; i < tracks.Length; i++)
+
+        // A track that lacks half a minute says nothing of how far the print is off on this side: once it is widened, it does. Hence twice, and from what stands at the time.
+        for (int turn = 0; turn < 2 * lengths.Length; turn++)
         {
+            int i = turn % lengths.Length;
+            Heard[] tracks = Tracks(map, moved, lengths, speed);
             if (Lacking(tracks, i) is not { } lacking || lacking.Seconds <= lacking.LeastSeconds)
             {
                 continue;
@@ -82,6 +78,15 @@ internal static class SheetReach
 
         return (map, [.. moved]);
     }
+
+    private static Heard[] Tracks(MusicMap map, Boundary[] boundaries, ImmutableArray<double?> lengths, double speed) =>
+    [
+        .. lengths.Select((length, i) => new Heard(
+            i == 0 ? map.FirstStep : boundaries[i - 1].EndStep,
+            i == boundaries.Length ? map.EndStep : boundaries[i].FirstStep,
+            i == boundaries.Length ? 0 : boundaries[i].EndStep - boundaries[i].FirstStep,
+            length / speed)),
+    ];
 
     // What one track lacks by the print, if the print is right on the others. A sheet may count the gap behind a track in: then it says where the track starts, seen from the next
     // one's start, and nothing of its end. Behind the last track there is no gap, and both say the same.

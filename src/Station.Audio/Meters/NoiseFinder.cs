@@ -9,8 +9,11 @@ internal static class NoiseFinder
     private const int LeastUnits = 3;
     private const int LeastWindows = 2;
 
-    /// <summary>A stretch that much louder than the usual one is soft music that was taken for groove, dB (own choice: noise of one disc differs less from place to place).</summary>
-    internal const double LouderStretchDb = 4;
+    /// <summary>A stretch that much louder than the quieter ones is soft music that was taken for groove, dB (own choice: noise of one disc differs less from place to place).</summary>
+    internal const double LouderStretchDb = 3;
+
+    // The quieter ones: a quarter of all bare groove is no louder. On loud grooves soft music may make up more than half of what was taken for bare (own choice).
+    private const double QuieterShare = 0.25;
 
     // Left out of a level at either end: fades and moments the stylus is lifted by warp; ticks, bumps and music that was taken for groove (own choice).
     private const double LowestShare = 0.05;
@@ -51,7 +54,7 @@ internal static class NoiseFinder
     }
 
     /// <summary>
-    /// Mean power of the bare groove, dB, over all its stretches but those that are louder than the usual by <see cref="LouderStretchDb"/>; null when there is too little or all is silent.
+    /// Mean power of the bare groove, dB, over all its stretches but those that are louder than the quieter ones by <see cref="LouderStretchDb"/>; null when there is too little or all is silent.
     /// </summary>
     internal static double? MeanLevel(IReadOnlyList<int[]> stretches, Func<int, double> levelDb)
     {
@@ -62,9 +65,9 @@ internal static class NoiseFinder
             return null;
         }
 
-        // The usual: the stretch in the middle of all, each counted by its length.
-        int half = all / 2;
-        double most = means.First(mean => (half -= mean.Units) < 0).Power * Math.Pow(10, LouderStretchDb / 10);
+        // The stretch up to which a quarter of all is reached, each counted by its length.
+        int quieter = (int)(QuieterShare * all);
+        double most = means.First(mean => (quieter -= mean.Units) < 0).Power * Math.Pow(10, LouderStretchDb / 10);
         (double Power, int Units)[] used = [.. means.Where(mean => mean.Power <= most)];
         double db = 10 * Math.Log10(used.Sum(mean => mean.Power * mean.Units) / used.Sum(mean => mean.Units));
         return db > DecibelSeries.SilenceDb + 1 ? db : null;

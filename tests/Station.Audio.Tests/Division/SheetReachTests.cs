@@ -76,6 +76,16 @@ public sealed class SheetReachTests
     }
 
     [Fact]
+    public void A_track_that_lacks_a_minute_does_not_hide_what_another_lacks()
+    {
+        // The first track seems to end after 30 s; the last creeps in.
+        (_, ImmutableArray<Boundary> moved) = SheetReach.Widen(
+            Map, [new(2000, 5750, Heard: true, 0.99), Boundaries[1]], [100, 50, 84], 1, Steps, (step, _) => step is 2000 or 8500 ? 0.5 : 1);
+        Assert.Equal((2000 + 3525, 5750), (moved[0].FirstStep, moved[0].EndStep));
+        Assert.Equal((8250, 8500 - 225), (moved[1].FirstStep, moved[1].EndStep));
+    }
+
+    [Fact]
     public void Lengths_that_do_not_fit_the_other_tracks_either_are_not_trusted() => AssertSame(Widen([112, 54, 93], unsure: 5750));
 
     // Four tracks; the others are off by 0.5, 1 and 2.8 s: what is lacking must be more than a quarter beyond the worst of them.
