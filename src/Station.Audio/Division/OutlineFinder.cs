@@ -94,7 +94,8 @@ internal static class OutlineFinder
         double[] floor = noise.ToArray(level.Steps);
         ImmutableArray<float> floorDb = [.. floor.Select(db => (float)db)];
         double swellDb = GrooveSwell.Of(level, floor, noise.Stretches);
-        if (new GapFinder(level, floor).Find(Math.Max(QuietMarginDb, swellDb + SwellMarginDb), HysteresisDb, swellDb) is not { } map)
+        (double marginDb, swellDb) = swellDb + SwellMarginDb > QuietMarginDb ? (swellDb + SwellMarginDb, swellDb) : (QuietMarginDb, 0);
+        if (new GapFinder(level, floor).Find(marginDb, HysteresisDb, swellDb) is not { } map)
         {
             return nothing with { FloorDb = floorDb };
         }
