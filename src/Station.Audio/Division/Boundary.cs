@@ -15,6 +15,9 @@ internal sealed record Boundary(int FirstStep, int EndStep, bool Heard, double C
     /// <summary>0 to 1 that tracks meet here and not some seconds away.</summary>
     public double Sureness => Heard ? Confidence : UnheardConfidence * Confidence;
 
+    /// <summary>The end was moved to where the sheet's length says.</summary>
+    public bool EndsAsPrinted { get; init; }
+
     /// <summary>Where the same tracks may meet otherwise, the likeliest first; apart from this place and from each other.</summary>
     public ImmutableArray<Boundary> Others { get; init; } = [];
 }

@@ -71,7 +71,7 @@ internal static class SheetReach
                 map = i == boundaries.Length ? map with { EndStep = map.EndStep + by } : map;
                 if (i < boundaries.Length)
                 {
-                    moved[i] = moved[i] with { FirstStep = moved[i].FirstStep + by };
+                    moved[i] = moved[i] with { FirstStep = moved[i].FirstStep + by, EndsAsPrinted = true };
                 }
             }
         }

@@ -15,6 +15,12 @@ public static class SideDivider
     private const int MaxCandidates = 160;
     private const int MostPassedOver = 2;
 
+    // Where an end is less sure than this and the print has more by this much, the fade goes on below what is heard: so much of the gap, half of it at most, is left to the track (own
+    // choices, from trials). The print alone may count the gap in, or be off by seconds.
+    private const double UnsureEnd = 0.65;
+    private const double PrintedMoreSeconds = 1;
+    private const int FadeSteps = Second * 7 / 10;
+
     // With the sheet's count, quieter passages of music are also weighed as gaps: scores above the groove's own.
     private static readonly double[] Looser = [1.5, 4];
 
@@ -108,7 +114,7 @@ public static class SideDivider
                 settings));
         }
 
-        ImmutableArray<TrackSpan> tracks = Tracks(envelope, finder, map, chosen, trust, guide, settings);
+        ImmutableArray<TrackSpan> tracks = Tracks(envelope, finder, map, chosen, lengths, trust, guide, settings);
         if (lockedEnd is { } end && end > tracks[^1].FirstFrame)
         {
             tracks = tracks.SetItem(tracks.Length - 1, tracks[^1] with { EndFrame = end, EndConfidence = 1 });
@@ -179,7 +185,7 @@ public static class SideDivider
     private static List<Gap> Likeliest(List<Gap> gaps) => [.. gaps.OrderByDescending(gap => gap.Confidence).Take(MaxCandidates).OrderBy(gap => gap.FirstStep)];
 
     private static ImmutableArray<TrackSpan> Tracks(
-        LevelEnvelope envelope, MusicFinder finder, MusicMap map, ImmutableArray<Boundary> boundaries, double trust, DivisionGuide guide, DivisionSettings settings)
+        LevelEnvelope envelope, MusicFinder finder, MusicMap map, ImmutableArray<Boundary> boundaries, ImmutableArray<double?> lengths, double trust, DivisionGuide guide, DivisionSettings settings)
     {
         double whole = boundaries.IsEmpty ? Whole(guide, trust, settings) : 1;
         double start = (map.FirstStep > 0 ? 1 : 0.6) * whole;
@@ -193,7 +199,7 @@ public static class SideDivider
             tracks.Add(new TrackSpan(
                 i + 1,
                 before is null ? cuts.First(map) : cuts.Between(before).NextStarts,
-                after is null ? cuts.Last(map) : cuts.Between(after).Ends,
+                after is null ? cuts.Last(map) : cuts.Between(PrintedMore(i) ? WithFade(after, finder) : after).Ends,
                 before is null
                     ? start * (map.FirstStep > 0 ? finder.Sureness(map.FirstStep, musicBehind: true) : 1)
                     : trust * before.Sureness * (before.Heard ? finder.Sureness(before.EndStep, musicBehind: true) : 1),
@@ -203,7 +209,15 @@ public static class SideDivider
         }
 
         return tracks.MoveToImmutable();
+
+        bool PrintedMore(int track) => track < lengths.Length && lengths[track] is double length
+            && length - ((boundaries[track].FirstStep - (track == 0 ? map.FirstStep : boundaries[track - 1].EndStep)) / (double)Second) > PrintedMoreSeconds;
     }
+
+    private static Boundary WithFade(Boundary boundary, MusicFinder finder) =>
+        boundary.Heard && !boundary.EndsAsPrinted && finder.Sureness(boundary.FirstStep, musicBehind: false) < UnsureEnd
+            ? boundary with { FirstStep = boundary.FirstStep + Math.Min(FadeSteps, (boundary.EndStep - boundary.FirstStep) / 2) }
+            : boundary;
 
     // Known to be one track, or nothing known and no gap heard.
     private static double Whole(DivisionGuide guide, double trust, DivisionSettings settings) =>

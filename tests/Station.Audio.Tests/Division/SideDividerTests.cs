@@ -65,6 +65,24 @@ public sealed class SideDividerTests
         }
     }
 
+    // A second more printed is within what prints are off by. Where the end is a fade that sinks into the noise, it is nonetheless more likely to go on than not.
+    [Theory]
+    [InlineData(40, 0.7)]
+    [InlineData(0, 0)]
+    public void A_fade_that_is_printed_longer_gets_some_of_the_gap(double fadeOutSeconds, double later)
+    {
+        GrooveModel side = new GrooveModel(31, -60).NeedleUp(2).Thump(0.3).Groove(4);
+        side.Music(150, fadeOutSeconds: fadeOutSeconds).Groove(4).Music(120).Groove(4).Music(130).Groove(20).NeedleUp(2);
+        LevelEnvelope envelope = side.Envelope();
+        TrackSpan[] heard = [.. SideDivider.Divide(envelope, new DivisionSettings(), new DivisionGuide(3, [])).Tracks];
+        double?[] lengths = [.. heard.Select(track => (double?)((track.EndFrame - track.FirstFrame) / (double)envelope.SampleRateHz))];
+        lengths[0] += 1.3;
+        TrackSpan[] printed = [.. SideDivider.Divide(envelope, new DivisionSettings(), new DivisionGuide(3, [.. lengths])).Tracks];
+        Assert.Equal(later, (printed[0].EndFrame - heard[0].EndFrame) / (double)envelope.SampleRateHz, 1e-6);
+        Assert.Equal(heard[0].FirstFrame, printed[0].FirstFrame);
+        Assert.Equal(heard[1..].Select(track => (track.FirstFrame, track.EndFrame)), printed[1..].Select(track => (track.FirstFrame, track.EndFrame)));
+    }
+
     // A fade ends where it sinks into the noise, 10 s × 40/60 after it began for music 40 dB above: there lies the truth, give or take a second.
     [Fact]
     public void Fades_are_followed_into_the_noise()
