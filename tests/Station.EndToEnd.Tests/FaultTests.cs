@@ -43,7 +43,7 @@ public sealed class FaultTests
     }
 
     [Fact]
-    public async Task When_the_database_is_gone_no_bag_is_overwritten_and_the_next_capture_gets_the_next_number()
+    public async Task When_the_database_was_lost_and_rebuilt_the_next_capture_gets_the_next_number()
     {
         using var folder = new StationFolder();
         Sound first = Sounds.Clean(1);
@@ -60,6 +60,7 @@ public sealed class FaultTests
             File.Delete(file);
         }
 
+        await Tool.MustRunAsync(StationProcess.Program, ["state", "rebuild", "--config", folder.ConfigurationFile]);
         await using StationProcess next = await StationProcess.StartAsync(folder);
         folder.Drop("HL-0081-A.wav", second.Wav);
         await next.WaitForDoneAsync("HL-0081-A-c2");

@@ -2,6 +2,7 @@ using System.Globalization;
 using Microsoft.Extensions.Logging.Abstractions;
 using Station.Archive.Copies;
 using Station.Archive.Durability;
+using Station.Daemon.Commands.Rebuilding;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
@@ -29,7 +30,15 @@ internal static class ArchiveCommand
             return ExitCodes.Busy;
         }
 
-        using SqliteStore store = SqliteStore.Open(folders.Database, clock);
+        if (!File.Exists(folders.Database) && StationRemains.HasHistory(folders))
+        {
+            // An empty database would hide that the station's own is missing; the rebuilt one learns the marker from the folder.
+            CopiesMarker made = folders.CreateArchive(clock.GetUtcNow());
+            Console.WriteLine($"{folders.Archive} is this station's archive, prepared {made.PreparedAt:yyyy-MM-dd}. The database is missing: stationd state rebuild.");
+            return 0;
+        }
+
+        using SqliteStore store = StationSetup.OpenStore(folders);
         CopiesMarker marker = await new ArchiveRoot(folders, store, clock, NullLogger<ArchiveRoot>.Instance).PrepareAsync(cancellationToken);
         Console.WriteLine($"{folders.Archive} is this station's archive, prepared {marker.PreparedAt:yyyy-MM-dd}.");
         return 0;

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using Microsoft.Extensions.DependencyInjection;
 using Station.Archive.Durability;
+using Station.Daemon.Commands.Rebuilding;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
@@ -94,7 +95,7 @@ internal static class OperatorCommands
         Func<JobView, string> say, CancellationToken cancellationToken)
     {
         StationFolders folders = StationSetup.Folders(configuration);
-        if (!File.Exists(folders.Database))
+        if (!File.Exists(folders.Database) && !StationRemains.HasHistory(folders))
         {
             await Console.Error.WriteLineAsync($"{folders.Root}: there is no station.");
             return ExitCodes.Usage;
@@ -115,7 +116,7 @@ internal static class OperatorCommands
             return ExitCodes.Busy;
         }
 
-        using SqliteStore store = SqliteStore.Open(folders.Database, TimeProvider.System);
+        using SqliteStore store = StationSetup.OpenStore(folders);
         await using ServiceProvider services = StationSetup.Pipeline(configuration, folders, store, JobPolicy.Service);
         try
         {

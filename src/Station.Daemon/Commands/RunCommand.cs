@@ -39,7 +39,7 @@ internal static class RunCommand
             return ExitCodes.Busy;
         }
 
-        using SqliteStore store = SqliteStore.Open(folders.Database, TimeProvider.System);
+        using SqliteStore store = StationSetup.OpenStore(folders);
         await using WebApplication app = Build(configuration, folders, store);
         await app.Services.GetRequiredService<ArchiveRoot>().OpenAsync(cancellationToken);
         await app.Services.GetRequiredService<StartRecovery>().RunAsync(cancellationToken);

@@ -19,7 +19,7 @@ internal static class StationCommandLine
     {
         var root = new RootCommand("Takes in, judges, divides, archives and publishes captures of record sides.")
         {
-            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Divide(), Verify(), Restore(), Replica(), Archive(), Demo(), ConfigCheck(),
+            Run(), Inspect(), Process(), Accept(), Discard(), Retry(), Identify(), Divide(), Verify(), Restore(), Replica(), Archive(), State(), Demo(), ConfigCheck(),
         };
         ParseResult parsed = root.Parse(args);
         if (parsed.Errors.Count > 0)
@@ -178,6 +178,13 @@ internal static class StationCommandLine
         var prepare = new Command("prepare", "Mark the archive's folder, with its disk mounted, as this station's: needed after its disk was replaced or exchanged.") { StationFolder, Config };
         Act(prepare, (parsed, token) => ArchiveCommand.PrepareAsync(Configured(parsed), TimeProvider.System, token));
         return new Command("archive", "The place for bags.") { prepare };
+    }
+
+    private static Command State()
+    {
+        var rebuild = new Command("rebuild", "Make the database anew from archive and reports; the old one is kept aside. The service must not run.") { StationFolder, Config };
+        Act(rebuild, (parsed, token) => StateCommand.RebuildAsync(Configured(parsed), TimeProvider.System, token));
+        return new Command("state", "The station's database.") { rebuild };
     }
 
     private static Command Demo()

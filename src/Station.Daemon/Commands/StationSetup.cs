@@ -1,6 +1,7 @@
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Logging;
 using Station.Audio.Encoding;
+using Station.Daemon.Commands.Rebuilding;
 using Station.Daemon.Configuration;
 using Station.Daemon.Jobs;
 using Station.Daemon.Jobs.Store;
@@ -45,6 +46,12 @@ internal static class StationSetup
             codecs.EncoderOf(format);
         }
     }
+
+    /// <summary>Opens the station's database; made where nothing was ever taken in.</summary>
+    /// <exception cref="StoreDamagedException">It is damaged, or missing though there are bags or reports: an empty one would forget takes, numbers and what is in force.</exception>
+    public static SqliteStore OpenStore(StationFolders folders) => File.Exists(folders.Database) || !StationRemains.HasHistory(folders)
+        ? SqliteStore.Open(folders.Database, TimeProvider.System)
+        : throw new StoreDamagedException($"The database {folders.Database} is missing, and there are bags or reports.");
 
     /// <summary>Registers everything a job needs to run.</summary>
     public static void AddPipeline(

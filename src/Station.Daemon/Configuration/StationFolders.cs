@@ -17,6 +17,9 @@ internal sealed record StationFolders
         Listening = listening is null ? Path.Combine(Root, "listening") : Full(listening);
     }
 
+    /// <summary>In the folder of a discarded take: why it was.</summary>
+    public const string DiscardedText = "discarded.txt";
+
     public string Root { get; }
 
     /// <summary>Captures, sheets and pictures are dropped here; one flat folder.</summary>

@@ -61,6 +61,13 @@ internal sealed class JobControl(IStationStore store, RecordHistory history, Sta
             DurableFile.RenameNoReplace(held, discarded);
         }
 
+        // Without a bag no history tells of it: what is kept in the folder says why.
+        string why = Path.Combine(discarded, StationFolders.DiscardedText);
+        if (job.Reason is not null && Directory.Exists(discarded) && !File.Exists(why))
+        {
+            DurableFile.Replace(why, System.Text.Encoding.UTF8.GetBytes(job.Reason + "\n"));
+        }
+
         if (job.Capture.Location.Length > 0 && Directory.Exists(discarded))
         {
             string now = Path.Combine(discarded, Path.GetFileName(job.Capture.Location));

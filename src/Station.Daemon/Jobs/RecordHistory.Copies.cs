@@ -7,9 +7,9 @@ namespace Station.Daemon.Jobs;
 /// <summary>What happened to the copies of a bag: PREMIS event type labels (id.loc.gov vocabulary; second-hand).</summary>
 internal sealed partial class RecordHistory
 {
-    private const string ReplicationType = "replication";
-    private const string FixityCheckType = "fixity check";
-    private const string RecoveryType = "recovery";
+    internal const string ReplicationType = "replication";
+    internal const string FixityCheckType = "fixity check";
+    internal const string RecoveryType = "recovery";
 
     /// <summary>A copy of the bag was made, or found, at a place, and proved.</summary>
     public void Replicated(Capture capture, string place, string tagManifestSha256, DateTimeOffset at) =>

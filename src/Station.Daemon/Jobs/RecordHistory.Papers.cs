@@ -8,10 +8,10 @@ namespace Station.Daemon.Jobs;
 internal sealed partial class RecordHistory
 {
     // This project's own words: no PREMIS label fits.
-    private const string CueType = "track starts fixed";
-    private const string ReleasedType = "track starts released";
-    private const string DividedType = "take divided again";
-    private const string SleeveType = "sleeve picture received";
+    internal const string CueType = "track starts fixed";
+    internal const string ReleasedType = "track starts released";
+    internal const string DividedType = "take divided again";
+    internal const string SleeveType = "sleeve picture received";
 
     /// <summary>
     /// A person fixed the cuts of a take, or took that back. The event keeps the cue sheet's text; the last event of a take is in force, so that the database

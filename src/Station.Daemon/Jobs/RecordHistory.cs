@@ -16,11 +16,11 @@ namespace Station.Daemon.Jobs;
 internal sealed partial class RecordHistory(StationFolders folders, TimeProvider clock)
 {
     // PREMIS event type labels where one fits (id.loc.gov vocabulary; second-hand); this project's own words otherwise.
-    private const string IngestionType = "ingestion";
-    private const string AcceptedType = "take accepted";
-    private const string DiscardedType = "take discarded";
-    private const string SheetType = "metadata modification";
-    private const string IdentifiedType = "capture identified";
+    internal const string IngestionType = "ingestion";
+    internal const string AcceptedType = "take accepted";
+    internal const string DiscardedType = "take discarded";
+    internal const string SheetType = "metadata modification";
+    internal const string IdentifiedType = "capture identified";
 
     private readonly Lock _lock = new();
 

@@ -23,24 +23,7 @@ internal sealed partial class SqliteStore
         {
             await EnsureRecordAsync(connection, transaction, sleeve.RecordId, Ms(sleeve.At));
             await CopiesAreDueAsync(connection, transaction, sleeve.RecordId);
-            return await connection.ExecuteAsync(
-                "INSERT INTO sleeves (record_id, file_name, path, sha256, bytes, media_type, width_pixels, height_pixels, received_at) "
-                + "VALUES (@RecordId, @FileName, @Path, @Sha256, @Bytes, @MediaType, @WidthPixels, @HeightPixels, @at) "
-                + "ON CONFLICT (record_id) DO UPDATE SET file_name = excluded.file_name, path = excluded.path, sha256 = excluded.sha256, bytes = excluded.bytes, "
-                + "media_type = excluded.media_type, width_pixels = excluded.width_pixels, height_pixels = excluded.height_pixels, received_at = excluded.received_at",
-                new
-                {
-                    sleeve.RecordId,
-                    sleeve.FileName,
-                    sleeve.Path,
-                    sleeve.Sha256,
-                    sleeve.Bytes,
-                    sleeve.MediaType,
-                    sleeve.WidthPixels,
-                    sleeve.HeightPixels,
-                    at = Ms(sleeve.At),
-                },
-                transaction);
+            return await PutSleeveAsync(connection, transaction, sleeve);
         },
         cancellationToken);
 
@@ -70,6 +53,25 @@ internal sealed partial class SqliteStore
             return (await FindJobAsync(connection, id.Value, transaction))!;
         },
         cancellationToken);
+
+    private static Task<int> PutSleeveAsync(SqliteConnection connection, SqliteTransaction transaction, StoredSleeve sleeve) => connection.ExecuteAsync(
+        "INSERT INTO sleeves (record_id, file_name, path, sha256, bytes, media_type, width_pixels, height_pixels, received_at) "
+        + "VALUES (@RecordId, @FileName, @Path, @Sha256, @Bytes, @MediaType, @WidthPixels, @HeightPixels, @at) "
+        + "ON CONFLICT (record_id) DO UPDATE SET file_name = excluded.file_name, path = excluded.path, sha256 = excluded.sha256, bytes = excluded.bytes, "
+        + "media_type = excluded.media_type, width_pixels = excluded.width_pixels, height_pixels = excluded.height_pixels, received_at = excluded.received_at",
+        new
+        {
+            sleeve.RecordId,
+            sleeve.FileName,
+            sleeve.Path,
+            sleeve.Sha256,
+            sleeve.Bytes,
+            sleeve.MediaType,
+            sleeve.WidthPixels,
+            sleeve.HeightPixels,
+            at = Ms(sleeve.At),
+        },
+        transaction);
 
     private static async Task<int> SaveSheetAsync(SqliteConnection connection, SqliteTransaction transaction, StoredSheet sheet)
     {

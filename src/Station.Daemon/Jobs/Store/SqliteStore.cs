@@ -20,8 +20,13 @@ internal sealed partial class SqliteStore : IStationStore, IDisposable
         _clock = clock;
     }
 
+    /// <summary>Result codes of SQLite for a file that is no database, or no whole one (sqlite.org/rescode.html; second-hand).</summary>
+    private const int Corrupt = 11;
+    private const int NotADatabase = 26;
+
     /// <summary>Opens or makes the database and brings its tables up to date.</summary>
-    /// <exception cref="SqliteException">The file is damaged or can't be written.</exception>
+    /// <exception cref="StoreDamagedException">The file is damaged.</exception>
+    /// <exception cref="SqliteException">The file can't be written.</exception>
     public static SqliteStore Open(string path, TimeProvider clock)
     {
         bool isNew = !File.Exists(path);
@@ -34,10 +39,16 @@ internal sealed partial class SqliteStore : IStationStore, IDisposable
         }.ToString();
 
         var store = new SqliteStore(connectionString, clock);
-        using (SqliteConnection connection = store.Connect())
+        try
         {
+            using SqliteConnection connection = store.Connect();
             connection.Execute("PRAGMA journal_mode = WAL;");
             Migrations.Apply(connection);
+            Check(connection);
+        }
+        catch (SqliteException damaged) when (IsDamage(damaged))
+        {
+            throw Damaged(path, damaged.Message, damaged);
         }
 
         if (isNew)
@@ -47,6 +58,23 @@ internal sealed partial class SqliteStore : IStationStore, IDisposable
 
         return store;
     }
+
+    /// <summary>Looks at the small tables that everything hangs on; the results of stages, the bulk of the file, are read when they are asked for.</summary>
+    private static void Check(SqliteConnection connection)
+    {
+        foreach (string table in new[] { "records", "captures", "takes", "take_spans", "jobs", "bag_copies" })
+        {
+            if (connection.ExecuteScalar<string>($"PRAGMA quick_check({table});") is not "ok" and var found)
+            {
+                throw Damaged(connection.DataSource, $"{table}: {found?.ReplaceLineEndings(" ")}", inner: null);
+            }
+        }
+    }
+
+    /// <summary>True when the file itself is at fault, and neither space, permission nor another process.</summary>
+    internal static bool IsDamage(SqliteException error) => error.SqliteErrorCode is Corrupt or NotADatabase;
+
+    private static StoreDamagedException Damaged(string path, string problem, Exception? inner) => new($"The database {path} is damaged: {problem.TrimEnd('.')}.", inner);
 
     public async Task PingAsync(CancellationToken cancellationToken)
     {

@@ -16,7 +16,8 @@ internal sealed class StoreCheck(IStationStore store) : IHealthCheck
         }
         catch (Exception error) when (error is SqliteException or IOException)
         {
-            return HealthCheckResult.Unhealthy("The database does not answer.", error);
+            return HealthCheckResult.Unhealthy(
+                error is SqliteException damaged && SqliteStore.IsDamage(damaged) ? $"The database is damaged. {StoreDamagedException.Cure}" : "The database does not answer.", error);
         }
     }
 }
