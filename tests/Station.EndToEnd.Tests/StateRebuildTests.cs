@@ -127,6 +127,45 @@ public sealed partial class StateRebuildTests
         Assert.Empty(await new Witness(folder).LookAtRestAsync([Dropped.Of("HL-0121", "A", Sounds.Clean(1), End.Published)]));
     }
 
+    [Fact]
+    public async Task An_archive_that_is_not_mounted_is_not_taken_for_an_empty_one_and_a_lost_bag_is_noted_to_be_mended()
+    {
+        using var folder = new StationFolder();
+        await using (StationProcess station = await StationProcess.StartAsync(folder))
+        {
+            folder.Drop("HL-0122-A.wav", Sounds.Clean(1).Wav);
+            folder.Drop("HL-0123-A.wav", Sounds.Clean(2).Wav);
+            await station.WaitForDoneAsync("HL-0122-A-c1");
+            await station.WaitForDoneAsync("HL-0123-A-c1");
+            Assert.Equal(0, await station.StopAsync());
+        }
+
+        foreach (string file in Directory.EnumerateFiles(folder.In("state"), "station.db*"))
+        {
+            File.Delete(file);
+        }
+
+        string mounted = Path.Combine(folder.Scratch, "mounted");
+        Tool.Rename(folder.In("archive"), mounted);
+        Directory.CreateDirectory(folder.In("archive"));
+        ToolResult refused = await RebuildAsync(folder);
+        Assert.Equal((Failure, ""), (refused.ExitCode, refused.Text));
+        Assert.Contains("2 captures are archived, and none of their bags is there.", refused.Error, StringComparison.Ordinal);
+        Assert.Empty(Directory.EnumerateFiles(folder.In("state"), "*.db*"));
+        Assert.Empty(Directory.EnumerateFileSystemEntries(folder.In("archive")));
+
+        Directory.Delete(folder.In("archive"));
+        Tool.Rename(mounted, folder.In("archive"));
+        await Tool.MustRunAsync("bash", ["-c", "chmod -R u+w HL-0123-A-c1 && rm -r HL-0123-A-c1"], folder.In("archive", "HL-0123"));
+        ToolResult rebuilt = await RebuildAsync(folder);
+        Assert.Equal(0, rebuilt.ExitCode);
+        Assert.Contains("HL-0123-A-c1", Assert.Single(rebuilt.Error.Trim().Split('\n')[^1..]), StringComparison.Ordinal);
+        string[] copies = Rows(folder)["copies"].TrimEnd('\n').Split('\n');
+        Assert.Equal(2, copies.Length);
+        Assert.StartsWith("HL-0122A1|archive|verified|", copies[0], StringComparison.Ordinal);
+        Assert.StartsWith("HL-0123A1|archive|damaged|", copies[1], StringComparison.Ordinal);
+    }
+
     /// <summary>Takes that ended in every way there is.</summary>
     private static async Task MakeHistoryAsync(StationProcess station, StationFolder folder)
     {

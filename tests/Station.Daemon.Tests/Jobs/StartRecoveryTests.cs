@@ -161,7 +161,7 @@ public sealed class StartRecoveryTests : IDisposable
         Assert.Equal((JobState.Discarded, "held/discarded/HL-0031-A-c1/HL-0031-A.wav"), (job.State, job.Capture.Location));
         Assert.Equal(Content, File.ReadAllBytes(_station.Folders.Absolute(job.Capture.Location)));
         Assert.Equal(
-            ["HL-0031-A.wav", "picture.svg", "reason.txt", "report.json"], TestStation.Tree(Path.Combine(_station.Folders.Discarded, "HL-0031-A-c1")));
+            ["HL-0031-A.wav", "discarded.txt", "picture.svg", "reason.txt", "report.json"], TestStation.Tree(Path.Combine(_station.Folders.Discarded, "HL-0031-A-c1")));
         Assert.False(Directory.Exists(_station.Folders.HeldFolder("HL-0031-A-c1")));
     }
 

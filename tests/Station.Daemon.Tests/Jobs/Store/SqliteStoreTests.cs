@@ -62,7 +62,7 @@ public sealed class SqliteStoreTests : StationStoreTests, IDisposable
         string path = Path.Combine(_folder, "other.db");
         byte[] content = [.. Enumerable.Range(0, 8192).Select(n => (byte)(n * 7))];
         File.WriteAllBytes(path, content);
-        Assert.Throws<SqliteException>(() => SqliteStore.Open(path, Clock));
+        Assert.Contains("stationd state rebuild", Assert.Throws<StoreDamagedException>(() => SqliteStore.Open(path, Clock)).Message, StringComparison.Ordinal);
         Assert.Equal(content, File.ReadAllBytes(path));
     }
 
