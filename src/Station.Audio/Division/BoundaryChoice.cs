@@ -23,6 +23,9 @@ internal static class BoundaryChoice
     private const double FreedomSeconds = 1.5;
     private const double FreedomShare = 0.015;
 
+    // One print in thirty is a misprint, and may then be anything within minutes, some thirty times the freedom: no print says more than that against a place (own choice; common practice, no source).
+    private const double Misprint = -7;
+
     // How far turntables are off, as a standard deviation of all lengths together.
     private const double SpeedShare = 0.012;
 
@@ -214,7 +217,7 @@ internal static class BoundaryChoice
         length /= speed;
         double withGap = (to.EndStep - from) / (double)Second;
         double off = Math.Max(0, Math.Max(seconds - length, length - withGap)) / (FreedomSeconds + (FreedomShare * length));
-        return -2 * Math.Log(1 + (off * off / 4));
+        return Math.Max(Misprint, -2 * Math.Log(1 + (off * off / 4)));
     }
 
     // The middle one of what the single tracks say: a misprint says nothing.

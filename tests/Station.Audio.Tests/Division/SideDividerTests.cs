@@ -65,6 +65,15 @@ public sealed class SideDividerTests
         }
     }
 
+    [Fact]
+    public void A_misprinted_length_does_not_outweigh_a_clear_gap()
+    {
+        GrooveModel side = new GrooveModel(32, -60).NeedleUp(2).Thump(0.3).Groove(4);
+        side.Music(109).Groove(2.6).Music(74).Groove(3.3).Music(73).Groove(6.8).Music(126).Groove(20).NeedleUp(2);
+        SideDivision division = SideDivider.Divide(side.Envelope(), new DivisionSettings(), new DivisionGuide(4, [108, 75, 11, null]));
+        AssertTracks(side, division);
+    }
+
     // A second more printed is within what prints are off by. Where the end is a fade that sinks into the noise, it is nonetheless more likely to go on than not.
     [Theory]
     [InlineData(40, 0.7)]
