@@ -22,8 +22,8 @@ internal static class ScratchFinder
 
     // Least ticks of a row; turns missed in a row; share of the turns that tick; expected number of such rows among ticks that come by chance; own choices.
     // Faint ones are mostly music, which is less random than chance: more is asked of their rows.
-    private static readonly Demand _ofTicks = new(6, 2, 0.6, 1e-3);
-    private static readonly Demand _ofFaint = new(9, 3, 0.6, 1e-6);
+    private static readonly Demand OfTicks = new(6, 2, 0.6, 1e-3);
+    private static readonly Demand OfFaint = new(9, 3, 0.6, 1e-6);
 
     private readonly record struct Demand(int LeastTicks, int MostMissed, double LeastShare, double LeastUnlikely);
 
@@ -44,7 +44,7 @@ internal static class ScratchFinder
         }
 
         // A row that ticks alone told already is heard again, a few ticks longer.
-        ImmutableArray<Scratch> faintOnes = Find([.. times], faint.PeakDbfs, sampleRateHz, turnSeconds, _ofFaint);
+        ImmutableArray<Scratch> faintOnes = Find([.. times], faint.PeakDbfs, sampleRateHz, turnSeconds, OfFaint);
         return [.. scratches.Concat(faintOnes.Where(one => !scratches.Any(known => known.FirstFrame <= one.LastFrame && one.FirstFrame <= known.LastFrame)))
             .OrderBy(scratch => scratch.FirstFrame)];
     }
@@ -54,7 +54,7 @@ internal static class ScratchFinder
     /// <param name="sampleRateHz">Frames per second.</param>
     /// <param name="turnSeconds">The measured turn; null when unknown: the usual speeds are tried.</param>
     public static ImmutableArray<Scratch> Find(ImmutableArray<Tick> ticks, int sampleRateHz, double? turnSeconds) =>
-        Find([.. ticks.Select(tick => (double)tick.Frame / sampleRateHz)], at => ticks[at].PeakDbfs, sampleRateHz, turnSeconds, _ofTicks);
+        Find([.. ticks.Select(tick => (double)tick.Frame / sampleRateHz)], at => ticks[at].PeakDbfs, sampleRateHz, turnSeconds, OfTicks);
 
     private static ImmutableArray<Scratch> Find(double[] times, Func<int, double> peakDbfs, int sampleRateHz, double? turnSeconds, Demand demand)
     {
