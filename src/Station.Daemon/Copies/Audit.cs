@@ -19,25 +19,52 @@ internal sealed class Audit(
     /// <summary>A copy nothing could mend is looked at again after this long.</summary>
     private static readonly TimeSpan DamagedAgain = TimeSpan.FromDays(1);
 
-    /// <summary>Reads until nothing is due, the hours are over, or the place stops working.</summary>
+    /// <summary>
+    /// Reads until nothing is due, the hours are over, or the place stops working. While a person asked for an audit the hours don't count, and every copy is due that was
+    /// not read since.
+    /// </summary>
     /// <returns>Copies read.</returns>
     public async Task<int> RunAsync(CancellationToken cancellationToken)
     {
         var hours = new AuditHours(options.AuditFromHour, options.AuditUntilHour);
         for (int read = 0; ; read++)
         {
-            DateTimeOffset now = clock.GetUtcNow();
-            if (!hours.Include(clock.GetLocalNow()) || !await watch.IsReadyAsync(place, cancellationToken)
-                || await store.DueForReadingAsync(place.Name, now - (TimeSpan.FromDays(options.AuditDays) * DueShare), now - DamagedAgain, cancellationToken) is not { } due
-                || !await ReadAsync(due, cancellationToken))
+            AskedAudit? asked = await store.OpenAuditAsync(place.Name, cancellationToken);
+            if ((asked is null && !hours.Include(clock.GetLocalNow())) || !await watch.IsReadyAsync(place, cancellationToken))
+            {
+                return read;
+            }
+
+            if (await DueAsync(asked, cancellationToken) is { } due)
+            {
+                if (!await ReadAsync(due, asked, cancellationToken))
+                {
+                    return read;
+                }
+            }
+            else if (asked is not null)
+            {
+                await store.AuditFinishedAsync(asked.Id, place.Name, clock.GetUtcNow(), cancellationToken);
+                log.AuditFinished(place.Name);
+                read--;     // no copy was read in this turn; the next one asks what the schedule says
+            }
+            else
             {
                 return read;
             }
         }
     }
 
+    private async Task<BagToDo?> DueAsync(AskedAudit? asked, CancellationToken cancellationToken)
+    {
+        DateTimeOffset now = clock.GetUtcNow();
+        return asked is null
+            ? await store.DueForReadingAsync(place.Name, now - (TimeSpan.FromDays(options.AuditDays) * DueShare), now - DamagedAgain, cancellationToken)
+            : await store.DueForReadingAsync(place.Name, asked.AskedAt, asked.AskedAt, cancellationToken);
+    }
+
     /// <returns>False when the place can't be read any more.</returns>
-    private async Task<bool> ReadAsync(BagToDo due, CancellationToken cancellationToken)
+    private async Task<bool> ReadAsync(BagToDo due, AskedAudit? asked, CancellationToken cancellationToken)
     {
         Capture capture = due.Capture;
         string bag = place.BagOf(capture);
@@ -65,14 +92,19 @@ internal sealed class Audit(
             string tagManifest = BagCopies.TagManifestSha256(bag);
             await store.CopyProvedAsync(capture.Id, place.Name, tagManifest, now, cancellationToken);
             log.CopyIsRight(capture.Label, place.Name);
+            await CountAsync(asked, damaged: false, mended: false, cancellationToken);
             return true;
         }
 
         log.CopyIsDamaged(capture.Label, place.Name, problem);
         await store.CopyNotProvedAsync(capture.Id, place.Name, BagCopyState.Damaged, problem, now, cancellationToken);
-        await MendAsync(due, problem, cancellationToken);
+        bool mended = await MendAsync(due, problem, cancellationToken);
+        await CountAsync(asked, damaged: true, mended, cancellationToken);
         return true;
     }
+
+    private Task CountAsync(AskedAudit? asked, bool damaged, bool mended, CancellationToken cancellationToken) =>
+        asked is null ? Task.CompletedTask : store.AuditReadAsync(asked.Id, place.Name, damaged, mended, cancellationToken);
 
     /// <summary>What is wrong with a bag; null when every byte is right and it is the bag that was proved before.</summary>
     private string? Problem(string bag, string? tagManifestSha256, CancellationToken cancellationToken)
@@ -97,7 +129,8 @@ internal sealed class Audit(
         return check.Faults.Length == 1 ? first : FormattableString.Invariant($"{first} (and {check.Faults.Length - 1} more)");
     }
 
-    private async Task MendAsync(BagToDo due, string problem, CancellationToken cancellationToken)
+    /// <returns>True when a good copy was put in its place.</returns>
+    private async Task<bool> MendAsync(BagToDo due, string problem, CancellationToken cancellationToken)
     {
         Capture capture = due.Capture;
         foreach (BagCopy other in await store.CopiesAsync(capture.Id, cancellationToken))
@@ -128,10 +161,11 @@ internal sealed class Audit(
                 capture.Id, place.Name, BagCopies.TagManifestSha256(bag), now, cancellationToken);
             await store.RaiseAlertAsync(CopyAlerts.Mended(place, capture, problem, source.Name, asideName), cancellationToken);
             log.CopyMended(capture.Label, place.Name, source.Name, asideName);
-            return;
+            return true;
         }
 
         await store.RaiseAlertAsync(CopyAlerts.Damaged(place, capture, problem), cancellationToken);
+        return false;
     }
 
     /// <summary>Copies whose tag manifests were noted must have had the same; where one was not, the copying itself compares.</summary>

@@ -32,6 +32,9 @@ internal static partial class CopiesLog
     [LoggerMessage(713, LogLevel.Error, "{Capture}: could not be mended in {Place} from {From}: {Reason}")]
     public static partial void CopyNotMended(this ILogger log, string capture, string place, string from, string reason);
 
+    [LoggerMessage(715, LogLevel.Information, "The audit that was asked for is through in {Place}")]
+    public static partial void AuditFinished(this ILogger log, string place);
+
     [LoggerMessage(714, LogLevel.Error, "{Capture}: could not be read in {Place}: {Reason}")]
     public static partial void CopyNotRead(this ILogger log, string capture, string place, string reason);
 }

@@ -97,7 +97,27 @@ internal static class PageText
     public const string Turns = "Turns a minute";
     public const string Rumble = "Rumble";
     public const string ReadBack = "read back and matched";
+    public const string Copies = "Copies";
+    public const string OldestReading = "oldest reading";
+    public const string LastAudit = "Last audit asked for:";
+    public const string AuditRunning = "under way";
+    public const string AuditFinished = "finished";
+    public const string NoSuchAudit = "There is no such audit.";
+    public const string NoSuchPlace = "There is no such place; there are";
     public const string Digest = "SHA-256 of the dropped file:";
+
+    public static string CopyWord(BagCopyState state) => state switch
+    {
+        BagCopyState.Verified => "every byte read and right",
+        BagCopyState.Behind => "still to be copied",
+        _ => "damaged",
+    };
+
+    public static string PlaceCounts(int verified, int behind, int damaged) => string.Create(
+        CultureInfo.InvariantCulture, $"{verified} right{(behind > 0 ? $", {behind} still to be copied" : "")}{(damaged > 0 ? $", {damaged} damaged" : "")}");
+
+    public static string AuditCounts(int read, int damaged, int mended) => string.Create(
+        CultureInfo.InvariantCulture, $"{read} copies read, {damaged} damaged, {mended} of them mended");
 
     public static string Title(string station, string page) => $"{page} – {station}";
 

@@ -10,7 +10,7 @@ using Station.Daemon.Status.Api;
 namespace Station.Daemon.Status;
 
 /// <summary>Collects what the page and the interface show. Reads only.</summary>
-internal sealed class StationQuestions(IStationStore store, SheetShelf sheets, StationFolders folders, StationOptions station, ReportWriter reports, TimeProvider clock,
+internal sealed class StationQuestions(IStationStore store, SheetShelf sheets, StationFolders folders, StationOptions station, ReportWriter reports, CopyPlaces places, TimeProvider clock,
     ILogger<StationQuestions> log)
 {
     public async Task<StationView> StationAsync(CancellationToken cancellationToken)
@@ -19,8 +19,24 @@ internal sealed class StationQuestions(IStationStore store, SheetShelf sheets, S
         return new StationView(
             station.Name, SoftwareVersion.Text, clock.GetUtcNow(),
             Enum.GetValues<JobState>().ToImmutableSortedDictionary(s => s.ToString().ToLowerInvariant(), s => counts.GetValueOrDefault(s), StringComparer.Ordinal),
-            Disks());
+            Disks(), await PlacesAsync(cancellationToken));
     }
+
+    /// <summary>How the copies stand at every place of the configuration, the archive first.</summary>
+    public async Task<ImmutableArray<PlaceView>> PlacesAsync(CancellationToken cancellationToken)
+    {
+        Dictionary<string, CopiesAtPlace> found = (await store.PlacesAsync(cancellationToken)).ToDictionary(p => p.Place, StringComparer.Ordinal);
+        return
+        [
+            .. places.Replicas.Prepend(CopyPlaces.Archive).Select(name => found.TryGetValue(name, out CopiesAtPlace? place)
+                ? new PlaceView(name, place.Verified, place.Behind, place.Damaged, place.OldestReadingAt)
+                : new PlaceView(name, 0, 0, 0, null)),
+        ];
+    }
+
+    /// <summary>The newest audit that was asked for; null when none was.</summary>
+    public async Task<AuditView?> LastAuditAsync(CancellationToken cancellationToken) =>
+        (await store.AuditsAsync(beforeId: null, 1, cancellationToken)) is [var newest] ? AuditView.Of(newest) : null;
 
     public ImmutableArray<DiskView> Disks() =>
     [

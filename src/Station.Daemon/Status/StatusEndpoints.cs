@@ -37,6 +37,7 @@ internal static class StatusEndpoints
 
         DecisionGate gate = routes.ServiceProvider.GetRequiredService<DecisionGate>();
         api.MapDivision(gate);
+        api.MapAudits(gate);
         RouteGroupBuilder decisions = api.MapGroup("/jobs/{id}");
         decisions.AddEndpointFilter(gate);
         decisions.MapPost("/accept", (string id, DecisionRequest request, JobControl control, CancellationToken cancellationToken) =>

@@ -70,6 +70,8 @@ public sealed class CommandTests : IDisposable
         Assert.Equal(4, damaged.Code);
         Assert.Contains("data/master.flac", damaged.Output, StringComparison.Ordinal);
         Answer json = Run("verify", At("out"), "--json");
+        VerifySchema.Holds(json.Output, "not-valid");
+        VerifySchema.Holds(Run("verify", At("out"), "--quick", "--json").Output, "names-and-sizes-right");
         Assert.Equal((4, false), (json.Code, (bool)JsonNode.Parse(json.Output)!["valid"]!));
         Answer quick = Run("verify", At("out"), "--quick", "--json");      // names and sizes only: whether it is valid is not known
         Assert.Equal((0, null, "names-and-sizes-right"), (quick.Code, JsonNode.Parse(quick.Output)!["valid"], (string?)JsonNode.Parse(quick.Output)!["standing"]));
@@ -122,6 +124,7 @@ public sealed class CommandTests : IDisposable
             File.WriteAllText(Path.Combine(bag, "stray.txt"), "x");
             Names(depth, "CHANGED", "stray.txt");
             Answer json = Run("verify", archive, depth, "--json");
+            VerifySchema.Holds(json.Output, "changed");
             Assert.Equal((false, "changed"), ((bool)JsonNode.Parse(json.Output)!["valid"]!, (string?)JsonNode.Parse(json.Output)!["standing"]));
 
             // Its lists gone, and what says whose it is.
@@ -145,6 +148,7 @@ public sealed class CommandTests : IDisposable
         List("manifest-sha256.txt", "data/side.txt");
         List("tagmanifest-sha256.txt", "bagit.txt", "bag-info.txt", "manifest-sha256.txt");
         File.WriteAllText(Path.Combine(bag, "notes.txt"), "x");
+        VerifySchema.Holds(Run("verify", archive, "--json").Output, "valid");
         Answer foreign = Run("verify", archive);
         Assert.Equal((0, "1 bags checked, 0 not valid"), Told(foreign));
         Assert.Contains("note: notes.txt", foreign.Output, StringComparison.Ordinal);

@@ -134,6 +134,72 @@ public sealed class AuditTests : IDisposable
         Assert.Equal(1, await _copies.AuditAsync("archive"));
     }
 
+    [Fact]
+    public async Task An_audit_that_was_asked_for_reads_everything_at_once_and_is_through_place_by_place()
+    {
+        _copies.Options.AuditFromHour = 1;
+        _copies.Options.AuditUntilHour = 6;
+        Job job = await ArchivedAsync(1);
+        await ArchivedAsync(2);
+        Assert.Equal(0, await _copies.AuditAsync("archive"));
+        Station.Clock.Advance(TimeSpan.FromMinutes(1));      // 9:27: neither the hour nor the cycle would have it
+        AskedAudit asked = await AskAsync("archive", "attic");
+        Assert.Equal(asked.Id, (await AskAsync("attic", "archive")).Id);
+        await Assert.ThrowsAsync<AuditRefusedException>(() => AskAsync("attic"));
+
+        CopiesStation.Flip(_copies.BagAt("archive", job), "data/master.wav");
+        Station.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.Equal(2, await _copies.AuditAsync("archive"));
+        asked = (await Station.Store.AuditAsync(asked.Id, CancellationToken.None))!;
+        Assert.Equal([new AuditAtPlace("archive", Station.Clock.GetUtcNow(), 2, 1, 1), new AuditAtPlace("attic", null, 0, 0, 0)], asked.Places);
+        Assert.Null(asked.FinishedAt);
+
+        _copies.Unmount("attic");
+        Assert.Equal(0, await _copies.AuditAsync("attic"));
+        Assert.NotNull(await Station.Store.OpenAuditAsync("attic", CancellationToken.None));
+        _copies.MountAgain("attic");
+        Station.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.Equal(2, await _copies.AuditAsync("attic"));
+        Assert.Equal(Station.Clock.GetUtcNow(), (await Station.Store.AuditAsync(asked.Id, CancellationToken.None))!.FinishedAt);
+        Assert.Equal(0, await _copies.AuditAsync("archive"));
+        Assert.NotEqual(asked.Id, (await AskAsync("attic")).Id);
+    }
+
+    [Fact]
+    public async Task An_audit_needs_something_to_read()
+    {
+        await Assert.ThrowsAsync<AuditRefusedException>(() => AskAsync("archive", "attic"));
+        Assert.Empty(await Station.Store.AuditsAsync(null, 10, CancellationToken.None));
+    }
+
+    [Fact]
+    public async Task An_audit_that_was_cut_off_goes_on_where_it_was()
+    {
+        await ArchivedAsync(1);
+        await ArchivedAsync(2);
+        Station.Clock.Advance(TimeSpan.FromMinutes(1));
+        AskedAudit asked = await AskAsync("archive");
+        using var stop = new CancellationTokenSource();
+        stop.Cancel();
+        await Assert.ThrowsAnyAsync<OperationCanceledException>(() => _copies.Keepers.Audit("archive").RunAsync(stop.Token));
+        Assert.Null((await Station.Store.AuditAsync(asked.Id, CancellationToken.None))!.FinishedAt);
+        Assert.Equal(2, await _copies.AuditAsync("archive"));
+        Assert.Equal(2, Assert.Single((await Station.Store.AuditAsync(asked.Id, CancellationToken.None))!.Places).CopiesRead);
+    }
+
+    [Fact]
+    public async Task How_the_copies_stand_is_counted_place_by_place()
+    {
+        Job job = await ArchivedAsync(1);
+        await ArchivedAsync(2);
+        await Station.Store.CopyNotProvedAsync(job.Capture.Id, "attic", BagCopyState.Damaged, "x", TestStation.Start.AddDays(1), CancellationToken.None);
+        Assert.Equal(
+            [new CopiesAtPlace("archive", 2, 0, 0, TestStation.Start), new CopiesAtPlace("attic", 1, 0, 1, TestStation.Start)],
+            await Station.Store.PlacesAsync(CancellationToken.None));
+    }
+
+    private Task<AskedAudit> AskAsync(params string[] places) => Station.Store.AskAuditAsync([.. places], Station.Clock.GetUtcNow(), CancellationToken.None);
+
     [Theory]
     [InlineData(0, 24, 0, true)]
     [InlineData(0, 24, 23, true)]

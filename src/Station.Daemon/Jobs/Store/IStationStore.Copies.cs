@@ -43,6 +43,31 @@ internal partial interface IStationStore
     Task CopyNotProvedAsync(
         CaptureId id, string place, BagCopyState state, string problem, DateTimeOffset at, CancellationToken cancellationToken, DateTimeOffset? nextTryAt = null);
 
+    /// <summary>
+    /// Asks for an audit of these places. Asked for again while one of just these places is under way, that one is meant.
+    /// </summary>
+    /// <param name="places">At least one name.</param>
+    /// <exception cref="AuditRefusedException">One of other places is under way, or there is no copy to be read.</exception>
+    Task<AskedAudit> AskAuditAsync(ImmutableArray<string> places, DateTimeOffset at, CancellationToken cancellationToken);
+
+    /// <summary>The audit under way at a place; null when none was asked for, or it is through there.</summary>
+    Task<AskedAudit?> OpenAuditAsync(string place, CancellationToken cancellationToken);
+
+    /// <summary>Counts a copy that was read for an audit.</summary>
+    Task AuditReadAsync(string id, string place, bool damaged, bool mended, CancellationToken cancellationToken);
+
+    /// <summary>Notes that nothing is left to be read at a place.</summary>
+    Task AuditFinishedAsync(string id, string place, DateTimeOffset at, CancellationToken cancellationToken);
+
+    /// <summary>Audits that were asked for, newest first, older than <paramref name="beforeId"/> when given.</summary>
+    Task<ImmutableArray<AskedAudit>> AuditsAsync(string? beforeId, int limit, CancellationToken cancellationToken);
+
+    /// <summary>Null when there is none with this id.</summary>
+    Task<AskedAudit?> AuditAsync(string id, CancellationToken cancellationToken);
+
+    /// <summary>How the copies stand, place by place; places that are no longer configured, too. One look at an index, however many bags there are.</summary>
+    Task<ImmutableArray<CopiesAtPlace>> PlacesAsync(CancellationToken cancellationToken);
+
     /// <summary>Id in the marker of the archive this station writes to; null before one was noted.</summary>
     Task<Guid?> ArchiveMarkerAsync(CancellationToken cancellationToken);
 

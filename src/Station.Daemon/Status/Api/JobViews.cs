@@ -11,6 +11,7 @@ internal static class JobViews
         job.Id.Value, job.Capture.Label, job.Capture.RecordId, job.Capture.Sides, job.Capture.FileName, job.State, job.Verdict, job.Reason, job.AcceptedWhy,
         job.Attempt, job.Capture.ReceivedAt, job.FinishedAt, job.State == JobState.Queued ? job.NotBefore : null, Advice(job),
         [.. job.Takes.Select(t => new JobTakeView(t.Side, t.Number, t.State))], Stages(job), job.Capture.Bag,
+        [.. job.Copies.Select(c => new CopyView(c.Place, c.State, c.VerifiedAt, c.LookedAt))],
         HasReport(job) ? $"{Address(job)}/report" : null, HasPicture(job) ? $"{Address(job)}/picture.svg" : null);
 
     /// <summary>A job whose stored results are damaged is shown without it, beside all others: what is wrong with it, its next run says.</summary>

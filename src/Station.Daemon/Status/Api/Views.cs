@@ -12,12 +12,13 @@ internal sealed record JobListView(ImmutableArray<JobView> Jobs, string? Next);
 /// <param name="Capture">What people call the capture; unlike the id it stays when a capture is worked on again.</param>
 /// <param name="NextTryAt">When a queued job is due; null when it is due now, or not queued.</param>
 /// <param name="Bag">The archived capture, relative to the station folder.</param>
+/// <param name="Copies">The copies of the bag, the archive's own among them.</param>
 /// <param name="Report">Where the report is; null while none was written.</param>
 /// <param name="Picture">Where the picture is; null while the side was not measured.</param>
 internal sealed record JobView(
     string Id, string Capture, string Record, string Sides, string File, JobState State, Verdict? Verdict, string? Reason, string? AcceptedWhy, int Attempts,
     DateTimeOffset ReceivedAt, DateTimeOffset? FinishedAt, DateTimeOffset? NextTryAt, double? RecommendedChangeDb, ImmutableArray<JobTakeView> Takes,
-    ImmutableArray<JobStageView> Stages, string? Bag, string? Report, string? Picture);
+    ImmutableArray<JobStageView> Stages, string? Bag, ImmutableArray<CopyView> Copies, string? Report, string? Picture);
 
 internal sealed record JobTakeView(string Side, int Number, TakeState State);
 
@@ -47,7 +48,7 @@ internal sealed record AlertView(
 internal sealed record DeliveryView(
     string Receiver, AlertState State, int Attempts, DateTimeOffset? NextTryAt, DateTimeOffset? DeliveredAt, string? LastError);
 
-internal sealed record StationView(string Name, string Version, DateTimeOffset Now, ImmutableSortedDictionary<string, int> Jobs, ImmutableArray<DiskView> Disks);
+internal sealed record StationView(string Name, string Version, DateTimeOffset Now, ImmutableSortedDictionary<string, int> Jobs, ImmutableArray<DiskView> Disks, ImmutableArray<PlaceView> Places);
 
 /// <param name="Folder">A folder of the station: inbox, archive …</param>
 /// <param name="FreeBytes">Free for the service's account on the folder's disk; null when the folder is not there.</param>

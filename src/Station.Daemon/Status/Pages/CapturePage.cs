@@ -90,6 +90,7 @@ internal sealed class CapturePage(IStationStore store, PageFrame frame, Operator
 
     private Html Files(Job job, StationReport report) => Entries.Section("files", PageText.Files, Html.Of($"""
         <p>{(report.Archive is { } archive ? Html.Of($"{PageText.Archive}: <code>{archive.Bag}</code>, {PageText.ReadBack} {frame.Time(archive.VerifiedAt, withDay: true)}.") : Html.Of($"{PageText.NotArchived}"))}</p>
+        {Html.If(job.Copies.Length > 0, () => Html.Of($"<ul class=\"copies\">\n{Html.Join(job.Copies.Select(c => Html.Of($"<li><bdi>{c.Place}</bdi>: {PageText.CopyWord(c.State)}{Html.If(c.VerifiedAt is not null, () => Html.Of($", {frame.Time(c.VerifiedAt!.Value, withDay: true)}"))}</li>\n")))}</ul>"))}
         {Html.If(report.Outputs is { IsEmpty: false }, () => Html.Of($"<ul class=\"files\">\n{Html.Join(report.Outputs!.Value.Select(o => Html.Of($"<li><bdi>{o.Path}</bdi> <span class=\"facts\">{o.Role}, {o.Format}, {Shown.Bytes(o.Bytes)}</span></li>\n")))}</ul>"))}
         {Html.If(report.Capture.Sha256 is not null, () => Html.Of($"<p class=\"digest\">{PageText.Digest} <code>{report.Capture.Sha256}</code></p>"))}
         {Html.If(JobViews.HasReport(job), () => Html.Of($"<p><a href=\"{JobViews.Address(job)}/report\" download=\"{job.Capture.Label}.json\">{PageText.ReportLink}</a></p>"))}

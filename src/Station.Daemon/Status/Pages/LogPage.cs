@@ -30,6 +30,8 @@ internal sealed class LogPage(IStationStore store, StationQuestions questions, P
         ImmutableArray<Job> lately = [.. newest.Where(j => j.State is not (JobState.Queued or JobState.Running or JobState.Held or JobState.Failed))];
         RecordListView shelf = await questions.RecordsAsync(afterId: null, ShelfRecords, cancellationToken);
         Dictionary<string, StoredSheet?> sheets = await SheetsAsync(needs.Concat(inHand).Concat(lately), cancellationToken);
+        ImmutableArray<PlaceView> places = await questions.PlacesAsync(cancellationToken);
+        AuditView? audit = await questions.LastAuditAsync(cancellationToken);
         AlertListView alerts = await questions.AlertsAsync(beforeId: null, MostAlerts, cancellationToken);
 
         int needing = counts.GetValueOrDefault(JobState.Held) + counts.GetValueOrDefault(JobState.Failed);
@@ -43,7 +45,7 @@ internal sealed class LogPage(IStationStore store, StationQuestions questions, P
             {Entries.Section("needs", PageText.NeedsYou, Needs(needs, sheets))}{Undelivered(alerts)}{Entries.Section("hand", PageText.InHand, InHand(inHand, sheets))}{Entries.Section("lately", PageText.Lately, Lately(lately, sheets, newest))}</div>
             <div class="side">
             {Entries.Section("shelf", PageText.Shelf, Entries.Shelf(shelf.Records))}{Html.If(shelf.Next is not null, () => Html.Of($"<p class=\"more\"><a href=\"/shelf\">{PageText.MoreRecords}</a></p>"))}
-            </div>
+            {Html.If(places.Any(p => p.Verified + p.Behind + p.Damaged > 0), () => Entries.Section("copies", PageText.Copies, Copies(places, audit)))}</div>
             </div>
             """);
         return frame.Page(PageText.StationLog, "/", body, refresh: before is null);
@@ -119,6 +121,12 @@ internal sealed class LogPage(IStationStore store, StationQuestions questions, P
         <div class="what"><p>{Entries.Heading(job, sheets[job.Capture.RecordId], Entries.CaptureAddress(job.Capture.Label))}</p><p>{outcome}</p></div>
         </div>
 
+        """);
+
+    private Html Copies(ImmutableArray<PlaceView> places, AuditView? audit) => Html.Of($"""
+        <ul class="copies">
+        {Html.Join(places.Select(p => Html.Of($"<li><bdi>{p.Place}</bdi>: {PageText.PlaceCounts(p.Verified, p.Behind, p.Damaged)}{Html.If(p.OldestReadingAt is not null, () => Html.Of($"; {PageText.OldestReading} {frame.Time(p.OldestReadingAt!.Value, withDay: true)}"))}</li>\n")))}</ul>
+        {Html.If(audit is not null, () => Html.Of($"<p class=\"audit\">{PageText.LastAudit} {frame.Time(audit!.AskedAt, withDay: true)}, {(audit.FinishedAt is null ? PageText.AuditRunning : PageText.AuditFinished)}; {PageText.AuditCounts(audit.Places.Sum(p => p.CopiesRead), audit.Places.Sum(p => p.Damaged), audit.Places.Sum(p => p.Mended))}</p>"))}
         """);
 
     private Html Undelivered(AlertListView alerts)
