@@ -6,6 +6,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
+deploy/packages.sh test
 export STATION_DAMAGES=${1:-1000}
 export STATION_DAMAGE_SEED=${2:-1}
 

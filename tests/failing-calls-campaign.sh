@@ -8,11 +8,11 @@
 # The same for moving a capture to another file system; there the source or the target is whole. Writes are left out: the runtime's own can't be told from the
 # service's here, and full disks are tests of their own.
 #   tests/failing-calls-campaign.sh [ERRNO …]     default: EIO ENOSPC
-# Needs strace and the right to trace.
+# Needs the right to trace (root, or ptrace allowed).
 set -uo pipefail
 cd "$(dirname "$0")/.."
 [ $# -gt 0 ] || set -- EIO ENOSPC
-command -v strace > /dev/null || { echo "needs strace (Debian: strace)"; exit 69; }
+deploy/packages.sh campaign || exit 69
 
 dotnet build tests/Station.Archive.Tests --configuration Release --verbosity quiet || exit 70
 child=$PWD/tests/Station.Archive.Tests/bin/Release/net10.0/Station.Archive.Tests

@@ -7,6 +7,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
+deploy/packages.sh test
 export STATION_KILLS=${1:-200}
 export STATION_KILL_SEED=${2:-1}
 export STATION_KILL_STEPS=${3:-all}

@@ -4,7 +4,7 @@
 #   tests/power-cut-campaign.sh --no-sync [CUTS] [SEED]  control, syncs swallowed (strace): something acknowledged must be lost, else this proves nothing
 # A cut: every process of the service is stopped, both images are copied as they lie below the file systems (what was not synced is still in the page cache and so not in
 # them; a copy that changed meanwhile is made again), and the service goes on. Each copy is mounted, its journal replayed, looked at, and on every EVERY-th (default each) the service is started and has to end all that was dropped.
-# Needs root, mkfs.ext4, mount -o loop, and for the control strace.
+# Needs root, and a kernel that mounts ext4 images.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -14,9 +14,7 @@ cuts=${1:-100}
 RANDOM=${2:-1}
 every=${3:-1}
 [ "$(id -u)" -eq 0 ] || { echo "needs root: it mounts file systems"; exit 69; }
-needed=(mkfs.ext4 e2fsck mount losetup setsid)
-[ $sync = yes ] || needed+=(strace)
-for tool in "${needed[@]}"; do command -v "$tool" > /dev/null || { echo "needs $tool (Debian: e2fsprogs, mount, util-linux, strace)"; exit 69; }; done
+deploy/packages.sh campaign
 
 dotnet build src/Station.Daemon --configuration Release --verbosity quiet
 stationd=$PWD/src/Station.Daemon/bin/Release/net10.0/stationd
