@@ -183,7 +183,7 @@ internal sealed class RebuiltJobs(
         }
 
         // Removed after its time: a file that is nowhere, of a take that was held.
-        return !archived && !isInWorking && remains.Report?.Job.State is "held" or "failed" && !archived && !isInWorking && !files.HasHeldFolder(label);
+        return !archived && !isInWorking && !files.HasHeldFolder(label) && remains.Report?.Job.State is "held" or "failed";
     }
 
     private bool IsPublished(CaptureRemains remains) => listed.ContainsKey(remains.Job.Value);
