@@ -329,6 +329,11 @@ internal sealed class RebuiltJobs(
 
         foreach (RecordEvent e in told)
         {
+            if (e.Type == RecordHistory.IngestionType && copies.ContainsKey(archive))
+            {
+                continue;       // the reading before it was told by itself, with its own time
+            }
+
             string place = e.Type == RecordHistory.IngestionType ? archive : (string?)e.Details?["place"] ?? archive;
             bool isRight = e.Outcome == "success";
             copies[place] = new BagCopy(
