@@ -336,8 +336,11 @@ internal sealed class RebuiltJobs(
 
             string place = e.Type == RecordHistory.IngestionType ? archive : (string?)e.Details?["place"] ?? archive;
             bool isRight = e.Outcome == "success";
+
+            // The event of a new bag is told just after the reading that the report gives the time of.
+            DateTimeOffset at = e.Type == RecordHistory.IngestionType && remains.Document.Archive is { } proved && proved.VerifiedAt < e.At ? proved.VerifiedAt : e.At;
             copies[place] = new BagCopy(
-                place, isRight ? BagCopyState.Verified : BagCopyState.Damaged, noted, isRight ? e.At : copies.GetValueOrDefault(place)?.VerifiedAt, e.At, isRight ? null : e.Reason);
+                place, isRight ? BagCopyState.Verified : BagCopyState.Damaged, noted, isRight ? at : copies.GetValueOrDefault(place)?.VerifiedAt, at, isRight ? null : e.Reason);
         }
 
         if (!copies.TryGetValue(archive, out BagCopy? own))
