@@ -195,7 +195,7 @@ public sealed class FaultTests
         await station.WaitForAsync(l => l.EndsWith(": done, verdict Accept", StringComparison.Ordinal), "done", times: 2);
 
         await station.StopAsync();
-        Assert.Equal([folder.In("archive", "HL-0086")], Directory.EnumerateFileSystemEntries(folder.In("archive")));
+        Assert.Equal([folder.In("archive", "HL-0086")], Directory.EnumerateDirectories(folder.In("archive")));
         Assert.Equal(
             ["01 Low Water.flac", "02 Slack Tide.flac", "03 The Long Ebb.flac", "04 Neap.flac"],
             folder.Files("listening").Select(f => Path.GetFileName(f)).Where(f => f.EndsWith(".flac", StringComparison.Ordinal)));
