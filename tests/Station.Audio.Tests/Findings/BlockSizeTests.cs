@@ -72,10 +72,13 @@ public sealed class BlockSizeTests
         Judgement judgement = SideJudge.Judge(reading, [], new InspectionLimits());
         Assert.NotEmpty(judgement.Findings);
 
-        // Envelope and fingerprint hand out spans, which JSON does not take: they are compared by what they hold.
+        // Envelope and fingerprint hand out spans, which JSON does not take, and the fainter impulses are internal: they are compared by what they hold.
         IEnumerable<string> measured = typeof(SideReading).GetProperties()
             .Where(property => property.Name is not (nameof(SideReading.Envelope) or nameof(SideReading.Programme)))
             .Select(property => $"{property.Name}: {JsonSerializer.Serialize(property.GetValue(reading), property.PropertyType)}");
-        return string.Join('\n', [.. measured, JsonSerializer.Serialize(judgement), Convert.ToHexString(Bytes(reading.Envelope)), string.Join(' ', reading.Programme!.Words.ToArray())]);
+        FaintTicks faint = reading.Disc.Ticks.Faint;
+        Assert.NotEqual(0, faint.Count);
+        string impulses = string.Join(' ', Enumerable.Range(0, faint.Count).Select(at => $"{faint.SecondsAt(at)} {faint.PeakDbfs(at)}"));
+        return string.Join('\n', [.. measured, impulses, JsonSerializer.Serialize(judgement), Convert.ToHexString(Bytes(reading.Envelope)), string.Join(' ', reading.Programme!.Words.ToArray())]);
     }
 }

@@ -178,6 +178,29 @@ public sealed class TickTests
     }
 
     [Fact]
+    public void A_row_that_stands_out_of_a_music_of_pulses_is_a_scratch()
+    {
+        for (int seed = 0; seed < 10; seed++)
+        {
+            // Fifty pulses a second, each as strong as the others to 3 dB, and one tick a turn 15 dB above them; and the same with a tick no stronger than they.
+            Assert.Empty(AmongPulses(seed, -30));
+            Scratch scratch = Assert.Single(AmongPulses(seed, -15));
+            Assert.InRange(scratch.Ticks, 14, 15);
+            Assert.Equal(15, scratch.Turns);
+            Assert.InRange(scratch.FirstFrame / 48_000.0, 59.9, 60.1);
+            Assert.Equal(-15, scratch.PeakDbfs, 0.5);
+        }
+    }
+
+    [Fact]
+    public void Accents_of_a_bar_that_is_as_long_as_the_turn_are_no_scratch()
+    {
+        // A machine's bar of 1.8 s, 133.33 beats a minute (computed): eight even strokes, the first 12 dB stronger.
+        Assert.Empty(Faint(Enumerable.Range(0, 400).Select(stroke => (5 + (stroke * 0.225), stroke % 8 == 0 ? -12.0 : -24)), 200, 1.8));
+        Assert.Empty(Faint(Enumerable.Range(0, 400).Select(stroke => (5 + (stroke * 0.225), stroke % 8 == 0 ? -12.0 : -24)), 200, null));
+    }
+
+    [Fact]
     public void A_scratch_too_faint_for_ticks_is_found_under_noise()
     {
         // Six standard deviations of the noise high: now and then one is lost in it.
@@ -210,12 +233,28 @@ public sealed class TickTests
         Assert.Equal(-20, faint.PeakDbfs(1), 0.25);
     }
 
-    private static ImmutableArray<Scratch> Faint(IEnumerable<double> times, double endSeconds, double? turnSeconds)
+    private static ImmutableArray<Scratch> AmongPulses(int seed, double scratchDbfs)
+    {
+        var random = new Random(seed);
+        List<(double Seconds, double Dbfs)> impulses = [];
+        for (double at = 1; at < 200; at += 0.02 * (0.7 + (0.6 * random.NextDouble())))
+        {
+            impulses.Add((at, -33 + (6 * random.NextDouble())));
+        }
+
+        impulses.AddRange(Enumerable.Range(0, 15).Select(turn => (60 + (turn * 1.802) + (0.0004 * random.NextDouble()), scratchDbfs)));
+        return Faint(impulses, 200, 1.8);
+    }
+
+    private static ImmutableArray<Scratch> Faint(IEnumerable<double> times, double endSeconds, double? turnSeconds) =>
+        Faint(times.Select(time => (time, -40.0)), endSeconds, turnSeconds);
+
+    private static ImmutableArray<Scratch> Faint(IEnumerable<(double Seconds, double Dbfs)> impulses, double endSeconds, double? turnSeconds)
     {
         FaintTicks faint = new();
-        foreach (double time in times.Order())
+        foreach ((double seconds, double dbfs) in impulses.OrderBy(impulse => impulse.Seconds))
         {
-            faint.Add(time, 0.01f);
+            faint.Add(seconds, (float)TestSignal.Amplitude(dbfs));
         }
 
         return ScratchFinder.Find([], faint, (long)(endSeconds * 48_000), 48_000, turnSeconds);
