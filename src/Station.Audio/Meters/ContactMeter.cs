@@ -54,7 +54,7 @@ public sealed class ContactMeter
     private readonly int _pieceFrames;
     private readonly int _slotPieces;
     private readonly BiquadCoefficients _highPass;
-    private readonly Channel[] _channels = [new(), new()];
+    private readonly Channel[] _channels;
     private readonly List<ContactDrop> _drops = [];
     private readonly byte[] _stepSlots = new byte[2 * MaxSlotsInStep];
     private int _frameInPiece;
@@ -68,8 +68,10 @@ public sealed class ContactMeter
 
     /// <summary>Sets the meter up for a stereo capture.</summary>
     /// <param name="sampleRateHz">8 000 to 384 000.</param>
-    public ContactMeter(int sampleRateHz)
+    /// <param name="expectedSteps">To make room ahead.</param>
+    public ContactMeter(int sampleRateHz, int expectedSteps = 0)
     {
+        _channels = [new(expectedSteps), new(expectedSteps)];
         _pieceFrames = Math.Max(1, (int)Math.Round(sampleRateHz / 11_025.0));
         double rate = (double)sampleRateHz / _pieceFrames;
         _slotPieces = Math.Max(1, (int)Math.Round(rate / 1000));
@@ -348,7 +350,7 @@ public sealed class ContactMeter
     // Whole decibels below full scale.
     private static byte Level(double db) => (byte)Math.Clamp(Math.Round(-db), 0, byte.MaxValue);
 
-    private sealed class Channel
+    private sealed class Channel(int expectedSteps)
     {
         private int _others;
 
@@ -376,7 +378,7 @@ public sealed class ContactMeter
 
         public float[] Recent { get; } = new float[EdgeSlots];
 
-        public List<byte> StepLevels { get; } = [];
+        public List<byte> StepLevels { get; } = new(expectedSteps);
 
         public bool FellAlone => BeforeDb - Inside.MedianDb >= OtherBeforeDb - OtherInside.MedianDb + AloneDb;
 

@@ -9,8 +9,8 @@ internal sealed class FaintTicks
     private readonly List<uint> _places = new(1024);
     private readonly List<byte> _peaks = new(1024);
 
-    /// <summary>Most that are kept: at one per 20 ms almost three hours, at the three a second of usual music two days. Later ones are left out.</summary>
-    public const int Capacity = 1 << 19;
+    /// <summary>Most that are kept: at one per 20 ms 87 minutes, more than twice the longest side, at the three a second of usual music a day. Later ones are left out.</summary>
+    public const int Capacity = 1 << 18;
 
     /// <summary>Places per second.</summary>
     public const int PlacesPerSecond = 10_000;

@@ -29,14 +29,14 @@ internal sealed class FaultMeters
         _channels = format.Channels;
         _flatTops = [.. Enumerable.Range(0, _channels).Select(channel => new FlatTopMeter(channel, rateHz))];
         _amplitudes = [.. Enumerable.Range(0, _channels).Select(channel => new AmplitudeMeter(channel, rateHz))];
-        _topBands = new TopBandMeter(_channels);
+        _topBands = new TopBandMeter(_channels, expectedSteps);
         _wiring = _channels == 2 ? new WiringMeter(format, expectedSteps) : null;
-        _contacts = _channels == 2 ? new ContactMeter(rateHz) : null;
+        _contacts = _channels == 2 ? new ContactMeter(rateHz, expectedSteps) : null;
         _noise = new NoiseMeter(spectra, expectedSteps);
         _losses = new LossMeter(rateHz, _channels);
         _disc = new DiscMeter(rateHz, _channels, lowRateHz, expectedSteps);
         _turns = new TurnMeter(rateHz, _channels, Math.Max(0, format.Frames));
-        _skips = new SkipMeter(rateHz, lowRateHz);
+        _skips = new SkipMeter(rateHz, lowRateHz, expectedSteps);
     }
 
     /// <summary>Holds the channels' own words against each other.</summary>

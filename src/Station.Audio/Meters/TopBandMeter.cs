@@ -18,12 +18,15 @@ internal sealed class TopBandMeter
     private readonly int _channels;
     private readonly float[] _window = new float[Frames];
     private readonly SingleFft _fft = new(Frames);
-    private readonly List<Half> _seconds = [];
+    private readonly List<Half> _seconds;
     private int _filled = Frames;
     private int _step;
 
-    public TopBandMeter(int channels)
+    /// <param name="channels">1 or 2.</param>
+    /// <param name="expectedSteps">To make room ahead.</param>
+    public TopBandMeter(int channels, int expectedSteps = 0)
     {
+        _seconds = new List<Half>(((expectedSteps / EverySteps) + 1) * TopBandReading.Bands);
         _channels = channels;
         for (int i = 0; i < Frames; i++)
         {

@@ -27,22 +27,24 @@ internal sealed class OnsetCourse
     // Mean square that counts as silence: −100 dB (own choice).
     private const double Silence = 1e-10;
 
-    // Room for over an hour at 100 a second; longer sides grow it.
+    // Room for over an hour at 100 a second; longer sides make more ahead or grow it.
     private const int RoomAhead = 1 << 19;
 
     private readonly int _samplesPerValue;
     private readonly LaneSections _sections;
     private readonly Vector256<double>[] _powers = new Vector256<double>[Recent];
-    private readonly List<byte> _rises = new(RoomAhead);
+    private readonly List<byte> _rises;
     private Vector256<double> _sum;
     private int _summed;
     private long _values;
 
     /// <param name="rateHz">Samples per second, 5 to 8 kHz.</param>
-    public OnsetCourse(double rateHz)
+    /// <param name="expectedSeconds">To make room ahead.</param>
+    public OnsetCourse(double rateHz, double expectedSeconds = 0)
     {
         _samplesPerValue = (int)Math.Round(rateHz / PerSecond);
         SecondsPerValue = _samplesPerValue / rateHz;
+        _rises = new List<byte>(Math.Max(RoomAhead, (int)(expectedSeconds / SecondsPerValue) + 1));
         BiquadCoefficients all = new(1, 0, 0, 0, 0);
         BiquadCoefficients[][] bands =
         [

@@ -55,7 +55,8 @@ internal sealed class SkipMeter
 
     /// <param name="sampleRateHz">Frames per second, 8,000 and up.</param>
     /// <param name="lowRateHz">Samples per second of the low stream, 5 to 8 kHz.</param>
-    public SkipMeter(int sampleRateHz, double lowRateHz)
+    /// <param name="expectedSteps">To make room ahead.</param>
+    public SkipMeter(int sampleRateHz, double lowRateHz, int expectedSteps = 0)
     {
         _sampleRateHz = sampleRateHz;
         _lowRateHz = lowRateHz;
@@ -66,7 +67,7 @@ internal sealed class SkipMeter
         {
             _spare.Push(new KnockCandidate(_proof.SamplesInAll));
         }
-        _onsets = new OnsetCourse(lowRateHz);
+        _onsets = new OnsetCourse(lowRateHz, (double)expectedSteps / StepLength.StepsPerSecond);
     }
 
     /// <summary>Adds a step.</summary>
