@@ -61,10 +61,15 @@ internal sealed class JobControl(IStationStore store, RecordHistory history, Sta
             DurableFile.RenameNoReplace(held, discarded);
         }
 
-        // Without a bag no history tells of it: what is kept in the folder says why.
+        // Without a bag no history tells of it: what is kept in the folder says why. A kill in the middle of writing it left a part of it under another name.
         string why = Path.Combine(discarded, StationFolders.DiscardedText);
         if (job.Reason is not null && Directory.Exists(discarded) && !File.Exists(why))
         {
+            foreach (string unfinished in Directory.EnumerateFiles(discarded).Where(path => DurableFile.IsTemporaryName(Path.GetFileName(path))).ToArray())
+            {
+                DurableFile.Delete(unfinished);
+            }
+
             DurableFile.Replace(why, System.Text.Encoding.UTF8.GetBytes(job.Reason + "\n"));
         }
 
